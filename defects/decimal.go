@@ -1,0 +1,172 @@
+package defects
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+const (
+	nanosPerUnit = 1_000_000_000
+	maxPlaces    = 9
+	maxWhole     = 9_000_000_000
+)
+
+// Decimal is an exact decimal number with at most nine places, as somebody
+// wrote it down: 9.50 compares equal to 9.5 and still prints as 9.50.
+// The zero value is 0. Its range is ±9 000 000 000; no measured value of the
+// trade comes near either bound.
+type Decimal struct {
+	nano   int64
+	places uint8
+}
+
+// ParseDecimal reads a plain decimal such as "-12.50". It refuses exponents,
+// digit groups, a decimal comma, not-a-number and more than nine places, each
+// with code bad_number: a number is never guessed.
+func ParseDecimal(s string) (Decimal, error) {
+	text := strings.TrimSpace(s)
+	sign := int64(1)
+	body := text
+	if rest, ok := strings.CutPrefix(body, "-"); ok {
+		sign, body = -1, rest
+	} else if rest, ok := strings.CutPrefix(body, "+"); ok {
+		body = rest
+	}
+	whole, frac, dotted := strings.Cut(body, ".")
+	if !digits(whole) || (dotted && !digits(frac)) {
+		return Decimal{}, badNumber(text, "write it as a plain decimal, such as 12.5")
+	}
+	if len(frac) > maxPlaces {
+		return Decimal{}, badNumber(text, "at most nine decimal places")
+	}
+	w, err := strconv.ParseInt(whole, 10, 64)
+	if err != nil || w > maxWhole {
+		return Decimal{}, badNumber(text, "out of range")
+	}
+	f, _ := strconv.ParseInt(frac+strings.Repeat("0", maxPlaces-len(frac)), 10, 64)
+	return Decimal{nano: sign * (w*nanosPerUnit + f), places: uint8(len(frac))}, nil
+}
+
+// MustDecimal is ParseDecimal for constants in code; it panics on bad text.
+func MustDecimal(s string) Decimal {
+	d, err := ParseDecimal(s)
+	if err != nil {
+		panic("defects: " + s + ": " + err.Error())
+	}
+	return d
+}
+
+// DecimalOf makes a whole number.
+func DecimalOf(n int64) Decimal { return Decimal{nano: n * nanosPerUnit} }
+
+// DecimalFromFloat rounds half away from zero to the given places (0 to 9). It
+// serves computed values only, never typed ones; the bool is false for NaN,
+// infinities and values out of range.
+func DecimalFromFloat(f float64, places int) (Decimal, bool) {
+	if math.IsNaN(f) || math.Abs(f) > maxWhole || places < 0 || places > maxPlaces {
+		return Decimal{}, false
+	}
+	scale := math.Pow10(places)
+	n := int64(math.Round(f * scale))
+	return Decimal{nano: n * pow10(maxPlaces-places), places: uint8(places)}, true
+}
+
+// DecimalFromNano rebuilds a value from its billionths and its places.
+func DecimalFromNano(nano int64, places int) Decimal {
+	return Decimal{nano: nano, places: uint8(min(max(places, 0), maxPlaces))}
+}
+
+// Nano is the value in billionths of its unit.
+func (d Decimal) Nano() int64 { return d.nano }
+
+// Places is the number of decimal places it was written with.
+func (d Decimal) Places() int { return int(d.places) }
+
+// Float is the nearest float64, for formulas that end in a probability.
+func (d Decimal) Float() float64 { return float64(d.nano) / nanosPerUnit }
+
+// Cmp compares by value alone: -1, 0 or +1.
+func (d Decimal) Cmp(o Decimal) int {
+	switch {
+	case d.nano < o.nano:
+		return -1
+	case d.nano > o.nano:
+		return 1
+	}
+	return 0
+}
+
+// Less reports d < o by value.
+func (d Decimal) Less(o Decimal) bool { return d.nano < o.nano }
+
+// Sign is -1, 0 or +1.
+func (d Decimal) Sign() int { return d.Cmp(Decimal{}) }
+
+// Add is exact; it keeps the larger number of places.
+func (d Decimal) Add(o Decimal) Decimal {
+	return Decimal{nano: d.nano + o.nano, places: max(d.places, o.places)}
+}
+
+// Sub is exact; it keeps the larger number of places.
+func (d Decimal) Sub(o Decimal) Decimal {
+	return Decimal{nano: d.nano - o.nano, places: max(d.places, o.places)}
+}
+
+// Neg is -d.
+func (d Decimal) Neg() Decimal { return Decimal{nano: -d.nano, places: d.places} }
+
+// Abs is the value without its sign.
+func (d Decimal) Abs() Decimal {
+	if d.nano < 0 {
+		return d.Neg()
+	}
+	return d
+}
+
+// String prints it as it was written: sign, whole part, and its places.
+func (d Decimal) String() string {
+	n := d.nano
+	out := make([]byte, 0, 24)
+	if n < 0 {
+		out = append(out, '-')
+		n = -n
+	}
+	out = strconv.AppendInt(out, n/nanosPerUnit, 10)
+	frac := strconv.FormatInt(nanosPerUnit+n%nanosPerUnit, 10)[1:]
+	keep := max(int(d.places), len(strings.TrimRight(frac, "0")))
+	if keep > 0 {
+		out = append(out, '.')
+		out = append(out, frac[:keep]...)
+	}
+	return string(out)
+}
+
+func digits(s string) bool {
+	for _, c := range []byte(s) {
+		if c < '0' || c > '9' {
+			return false
+		}
+	}
+	return s != ""
+}
+
+func pow10(n int) int64 {
+	p := int64(1)
+	for range n {
+		p *= 10
+	}
+	return p
+}
+
+func badNumber(text, why string) error {
+	return RefuseField(Invalid, "", "bad_number", strconv.Quote(clip(text, 40))+" is not a number that can be taken: "+why)
+}
+
+// clip shortens hostile text before it is repeated in a message.
+func clip(s string, n int) string {
+	if len(s) <= n {
+		return s
+	}
+	return strings.ToValidUTF8(s[:n], "") + "…"
+}
