@@ -1,0 +1,246 @@
+package register
+
+import (
+	"context"
+	"time"
+
+	"storeyrod/defects"
+	"storeyrod/evidence"
+)
+
+// Store gives transactions over the register's data. Package models implements
+// it for SQLite and PostgreSQL, held to the contract in models/contract_test.go.
+//
+// Every finder answers defects.NotFound (wrapped in a *defects.Error) when the
+// row is missing or belongs to another site. Every Update is guarded by the
+// Version of the value it is given and stores Version+1; when another writer
+// was faster it answers defects.Stale. Every Insert that meets a taken unique
+// name answers defects.Conflict with a code such as "name_taken".
+type Store interface {
+	// Read runs fn on a consistent snapshot; fn must not write.
+	Read(ctx context.Context, fn func(Tx) error) error
+	// Write runs fn in one transaction and commits durably when fn returns
+	// nil. fn may run again after a serialisation failure, so it must have no
+	// effect outside the transaction.
+	Write(ctx context.Context, fn func(Tx) error) error
+}
+
+// Tx is one transaction's view of the data, by aggregate.
+type Tx interface {
+	People() People
+	Keys() Keys
+	Sites() Sites
+	Walls() Walls
+	Photos() Photos
+	Readings() Readings
+	Tools() Tools
+	Schedules() Schedules
+	Snags() Snags
+	Releases() Releases
+	Log() Log
+	Replies() Replies
+}
+
+// People holds accounts and memberships.
+type People interface {
+	InsertAccount(ctx context.Context, a defects.Account) error
+	UpdateAccount(ctx context.Context, a defects.Account) error
+	Account(ctx context.Context, id string) (defects.Account, error)
+	AccountByLogin(ctx context.Context, login string) (defects.Account, error)
+	Accounts(ctx context.Context) ([]defects.Account, error)
+	SetMembership(ctx context.Context, m defects.Membership) error // inserts or replaces; empty Role removes
+	Memberships(ctx context.Context, by MembershipFilter) ([]defects.Membership, error)
+}
+
+// MembershipFilter picks by site, by account, or both; at least one is set.
+type MembershipFilter struct{ SiteID, AccountID string }
+
+// Keys holds sessions, tokens and one-time links.
+type Keys interface {
+	InsertKey(ctx context.Context, k defects.Key) error
+	KeyByHash(ctx context.Context, hash string) (defects.Key, error)
+	KeysOf(ctx context.Context, accountID string) ([]defects.Key, error)
+	TouchKey(ctx context.Context, id string, seen time.Time) error
+	RevokeKey(ctx context.Context, id string) error
+	RevokeKeysOf(ctx context.Context, accountID string, kind defects.KeyKind) error
+	DeleteKeysExpired(ctx context.Context, before time.Time) (int, error)
+}
+
+// Sites holds sites, milestones and the per-site counters.
+type Sites interface {
+	InsertSite(ctx context.Context, s defects.Site) error
+	UpdateSite(ctx context.Context, s defects.Site) error
+	Site(ctx context.Context, id string) (defects.Site, error)
+	Sites(ctx context.Context, ids []string) ([]defects.Site, error) // nil = all; by name
+	SaveMilestone(ctx context.Context, m defects.Milestone) error    // Version 0 inserts
+	DeleteMilestone(ctx context.Context, siteID, id string) error
+	Milestones(ctx context.Context, siteID string) ([]defects.Milestone, error)
+}
+
+// Walls holds buildings and elevations.
+type Walls interface {
+	InsertBuilding(ctx context.Context, b defects.Building) error
+	UpdateBuilding(ctx context.Context, b defects.Building) error
+	Buildings(ctx context.Context, siteID string) ([]defects.Building, error)
+	InsertElevation(ctx context.Context, e defects.Elevation) error
+	UpdateElevation(ctx context.Context, e defects.Elevation) error
+	Elevation(ctx context.Context, siteID, id string) (defects.Elevation, error)
+	Elevations(ctx context.Context, siteID string) ([]defects.Elevation, error) // by building, then order
+}
+
+// Photos holds photos and the queue of view copies to make.
+type Photos interface {
+	InsertPhoto(ctx context.Context, p defects.Photo) error // sha taken in the site: Conflict "photo_known"
+	UpdatePhoto(ctx context.Context, p defects.Photo) error
+	Photo(ctx context.Context, siteID, id string) (defects.Photo, error)
+	PhotoBySHA(ctx context.Context, siteID, sha string) (defects.Photo, error)
+	ListPhotos(ctx context.Context, f PhotoFilter, page Page) ([]defects.Photo, error) // newest received first
+	PhotosByID(ctx context.Context, siteID string, ids []string) ([]defects.Photo, error)
+	SetDerived(ctx context.Context, id, status string) error // not a logged change: view copies can be made again
+}
+
+// PhotoFilter narrows a list of photos; zero fields do not narrow.
+type PhotoFilter struct {
+	SiteID      string
+	ElevationID string
+	Unplaced    bool
+	Stage       string
+	AddedBy     string
+	Gang        string
+	Derived     string // "waiting": those whose view copies are still to be made, over all sites when SiteID is ""
+	SnagID      string
+}
+
+// Page asks for up to Limit rows after the cursor. The cursor is opaque to
+// callers: a list's last row gives the next one through CursorOf… functions.
+type Page struct {
+	Limit int
+	After string
+}
+
+// Readings holds single readings, sets and verdicts.
+type Readings interface {
+	InsertReading(ctx context.Context, r defects.Reading) error // with its verdict
+	UpdateReading(ctx context.Context, r defects.Reading) error
+	Reading(ctx context.Context, siteID, id string) (defects.Reading, error)
+	ListReadings(ctx context.Context, f ReadingFilter, page Page) ([]defects.Reading, error) // newest measured first
+	SaveSet(ctx context.Context, s defects.Set) error                                        // Version 0 inserts
+	Set(ctx context.Context, siteID, id string) (defects.Set, error)
+	Sets(ctx context.Context, siteID string) ([]defects.Set, error)
+}
+
+// ReadingFilter narrows a list of readings; zero fields do not narrow.
+type ReadingFilter struct {
+	SiteID      string
+	ElevationID string
+	Quantity    string
+	Stage       string
+	SetID       string
+	Outcome     defects.Outcome
+	Gang        string
+	IDs         []string
+	Unanswered  bool // verdict fail or conditional, standing, and no snag raised from it
+}
+
+// Tools holds instruments with their calibrations.
+type Tools interface {
+	InsertInstrument(ctx context.Context, i defects.Instrument) error
+	UpdateInstrument(ctx context.Context, i defects.Instrument) error
+	Instrument(ctx context.Context, siteID, id string) (defects.Instrument, error)
+	Instruments(ctx context.Context, siteID string) ([]defects.Instrument, error)
+}
+
+// Schedules holds a site's own tolerance schedules; built-in ones are in
+// package reference.
+type Schedules interface {
+	InsertSchedule(ctx context.Context, siteID string, s StoredSchedule) error
+	Schedules(ctx context.Context, siteID string) ([]StoredSchedule, error)
+}
+
+// StoredSchedule is one version of a project's schedule, as its JSON document.
+type StoredSchedule struct {
+	Name     string
+	Version  int
+	Document []byte
+	AddedBy  string
+	AddedAt  time.Time
+}
+
+// Snags holds snags and finds them for lists.
+type Snags interface {
+	NextNumber(ctx context.Context, siteID string) (int, error) // never answers the same twice for a site
+	InsertSnag(ctx context.Context, s defects.Snag) error
+	UpdateSnag(ctx context.Context, s defects.Snag) error
+	Snag(ctx context.Context, siteID string, number int) (defects.Snag, error)
+	ListSnags(ctx context.Context, f SnagFilter, page Page) ([]defects.Snag, error)
+	CountSnags(ctx context.Context, f SnagFilter) (map[SnagCount]int, error)
+	// EvidenceUse tells which snags of the site already use one of the photos.
+	EvidenceUse(ctx context.Context, siteID string, photoIDs []string) (map[string][]int, error)
+}
+
+// SnagFilter narrows a list of snags; zero fields do not narrow.
+type SnagFilter struct {
+	SiteID      string
+	ElevationID string
+	States      []defects.State
+	OpenOnly    bool
+	Severities  []defects.Severity
+	Stage       string
+	Gang        string
+	Code        string
+	Numbers     []int
+	Order       SnagOrder
+}
+
+// SnagOrder is how a list of snags is sorted.
+type SnagOrder string
+
+// The orders.
+const (
+	ByNumber SnagOrder = ""     // number ascending
+	ByWalk   SnagOrder = "walk" // walking order within each elevation
+)
+
+// SnagCount groups snags for totals.
+type SnagCount struct {
+	ElevationID string
+	State       defects.State
+	Severity    defects.Severity
+}
+
+// Releases holds answers to hold points.
+type Releases interface {
+	InsertRelease(ctx context.Context, r defects.Release) error
+	Releases(ctx context.Context, siteID string) ([]defects.Release, error) // newest first
+}
+
+// Log is the append-only record. There is no update and no delete.
+type Log interface {
+	// Append gives the entry the site's next sequence number, encodes it with
+	// evidence.Encode and stores the bytes. It answers the number.
+	Append(ctx context.Context, e evidence.Entry) (int64, error)
+	// Entries lists a site's encoded entries from a sequence number up.
+	Entries(ctx context.Context, siteID string, from int64, limit int) ([][]byte, error)
+	// EntriesOf lists the encoded entries about one subject, oldest first.
+	EntriesOf(ctx context.Context, siteID, subjectType, subjectID string) ([][]byte, error)
+}
+
+// Replies remembers answers to idempotent requests.
+type Replies interface {
+	SaveReply(ctx context.Context, r Reply) error
+	Reply(ctx context.Context, accountID, key string) (Reply, error)
+	DeleteRepliesBefore(ctx context.Context, before time.Time) (int, error)
+}
+
+// Reply is the stored answer to a request with an Idempotency-Key.
+type Reply struct {
+	AccountID   string
+	Key         string
+	Fingerprint string // hash of method, path and body
+	Status      int
+	ContentType string
+	Location    string
+	ETag        string
+	Body        []byte
+	At          time.Time
+}

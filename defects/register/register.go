@@ -1,0 +1,123 @@
+package register
+
+import (
+	"context"
+	"log/slog"
+	"slices"
+	"time"
+
+	"storeyrod/defects"
+	"storeyrod/evidence"
+	"storeyrod/imaging"
+)
+
+// Clock tells the time; tests give a fixed one.
+type Clock func() time.Time
+
+// Deps is what a Register is made of. Every field is needed.
+type Deps struct {
+	Store   Store
+	Blobs   evidence.Store        // originals
+	Derived evidence.DerivedStore // view copies
+	Limits  imaging.Limits
+	Pool    *imaging.Pool
+	Clock   Clock
+	NewID   func() string            // unique, sortable
+	Secret  func() string            // unguessable, for sessions, tokens and links
+	Hash    func(password string) (string, error)
+	Verify  func(password, hash string) (bool, error)
+	Logger  *slog.Logger
+}
+
+// Register is the use cases over one store.
+type Register struct {
+	Deps
+	cache ruleCache
+}
+
+// New makes a Register.
+func New(d Deps) *Register { return &Register{Deps: d} }
+
+// Actor is who asks: a signed-in account, with the device as it names itself.
+type Actor struct {
+	AccountID string
+	Name      string
+	Admin     bool
+	Device    string
+}
+
+// Now is the clock in UTC, cut to the microseconds that both databases keep.
+func (r *Register) Now() time.Time { return r.Clock().UTC().Truncate(time.Microsecond) }
+
+// member loads the actor's role on a site. A site the actor does not belong to
+// is not found: a stranger does not learn that it exists.
+func (r *Register) member(ctx context.Context, tx Tx, a Actor, siteID string) (defects.Membership, error) {
+	if a.AccountID == "" {
+		return defects.Membership{}, defects.Refuse(defects.Unauthenticated, "", "sign in first")
+	}
+	ms, err := tx.People().Memberships(ctx, MembershipFilter{SiteID: siteID, AccountID: a.AccountID})
+	if err != nil {
+		return defects.Membership{}, err
+	}
+	if len(ms) == 0 {
+		return defects.Membership{}, defects.RefuseField(defects.NotFound, "site", "site_not_found", "no such site, or you do not belong to it")
+	}
+	return ms[0], nil
+}
+
+// permit loads the actor's role and refuses unless it holds the permission.
+func (r *Register) permit(ctx context.Context, tx Tx, a Actor, siteID string, p defects.Permission) (defects.Membership, error) {
+	m, err := r.member(ctx, tx, a, siteID)
+	if err != nil {
+		return m, err
+	}
+	if !m.Role.May(p) {
+		return m, refuseRole(m.Role, string(p), defects.WhoMay(p))
+	}
+	return m, nil
+}
+
+func refuseRole(role defects.Role, what string, who []defects.Role) error {
+	text := "as " + string(role) + " you may not " + what + "; this is for: "
+	for i, w := range who {
+		if i > 0 {
+			text += ", "
+		}
+		text += string(w)
+	}
+	return defects.Refuse(defects.Forbidden, "role_forbidden", text)
+}
+
+// change is one entry to log; note writes it with the actor and the time.
+type change struct {
+	kind   string // "snag.offer"
+	typ    string // "snag"
+	id     string
+	number int
+	data   any
+}
+
+// note logs a change in the transaction it belongs to.
+func (r *Register) note(ctx context.Context, tx Tx, a Actor, m defects.Membership, siteID string, c change) error {
+	data, err := evidence.EncodeData(c.data)
+	if err != nil {
+		return err
+	}
+	_, err = tx.Log().Append(ctx, evidence.Entry{
+		Version: 1,
+		Site:    siteID,
+		At:      r.Now(),
+		Actor:   evidence.Actor{ID: a.AccountID, Name: a.Name, Role: string(m.Role), Device: a.Device},
+		Kind:    c.kind,
+		Subject: evidence.Subject{Type: c.typ, ID: c.id, Number: c.number},
+		Data:    data,
+	})
+	return err
+}
+
+// person is the actor as a snag remembers him.
+func person(a Actor, m defects.Membership) defects.Person {
+	return defects.Person{ID: a.AccountID, Name: a.Name, Role: m.Role}
+}
+
+func oneOf(role defects.Role, roles ...defects.Role) bool { return slices.Contains(roles, role) }
