@@ -22,8 +22,8 @@ type Deps struct {
 	Limits  imaging.Limits
 	Pool    *imaging.Pool
 	Clock   Clock
-	NewID   func() string            // unique, sortable
-	Secret  func() string            // unguessable, for sessions, tokens and links
+	NewID   func() string // unique, sortable
+	Secret  func() string // unguessable, for sessions, tokens and links
 	Hash    func(password string) (string, error)
 	Verify  func(password, hash string) (bool, error)
 	Logger  *slog.Logger
