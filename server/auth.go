@@ -1,0 +1,124 @@
+package server
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+)
+
+const (
+	actorKey      = "storeyrod.actor"
+	sessionKeyKey = "storeyrod.key"
+	sessionMonths = 3
+)
+
+// cookieName carries the __Host- prefix where the browser can enforce it.
+func (s *Server) cookieName() string {
+	if s.opt.Secure {
+		return "__Host-storeyrod"
+	}
+	return "storeyrod"
+}
+
+// identify finds out who asks: a bearer token, else the session cookie, else
+// nobody. A bad token is an error at once; a stale cookie is just nobody.
+func (s *Server) identify(c *gin.Context) {
+	if secret := bearer(c.Request); secret != "" {
+		actor, key, err := s.reg.Authenticate(c.Request.Context(), secret, defects.TokenKey)
+		if err != nil {
+			s.fail(c, err)
+			return
+		}
+		remember(c, actor, key)
+		return
+	}
+	cookie, err := c.Cookie(s.cookieName())
+	if err != nil || cookie == "" {
+		return
+	}
+	actor, key, err := s.reg.Authenticate(c.Request.Context(), cookie, defects.SessionKey)
+	switch {
+	case err == nil:
+		remember(c, actor, key)
+	case errors.Is(err, defects.Unauthenticated):
+		s.dropCookie(c)
+	default:
+		s.fail(c, err)
+	}
+}
+
+func remember(c *gin.Context, actor register.Actor, key defects.Key) {
+	c.Set(actorKey, actor)
+	c.Set(sessionKeyKey, key)
+}
+
+// actorOf is who asks; the zero Actor is nobody.
+func actorOf(c *gin.Context) register.Actor {
+	actor, _ := c.Get(actorKey)
+	a, _ := actor.(register.Actor)
+	return a
+}
+
+// keyOf is the session or token the request came with.
+func keyOf(c *gin.Context) defects.Key {
+	key, _ := c.Get(sessionKeyKey)
+	k, _ := key.(defects.Key)
+	return k
+}
+
+func bearer(r *http.Request) string {
+	scheme, secret, ok := strings.Cut(r.Header.Get("Authorization"), " ")
+	if !ok || !strings.EqualFold(scheme, "Bearer") {
+		return ""
+	}
+	return strings.TrimSpace(secret)
+}
+
+func (s *Server) setCookie(c *gin.Context, secret string) {
+	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(), Value: secret, Path: "/", HttpOnly: true,
+		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode,
+		Expires: s.reg.Now().AddDate(0, sessionMonths, 0)})
+}
+
+func (s *Server) dropCookie(c *gin.Context) {
+	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(), Path: "/", HttpOnly: true,
+		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode, Expires: time.Unix(1, 0), MaxAge: -1})
+}
+
+// toSignIn sends a person to the sign-in page and back afterwards.
+func (s *Server) toSignIn(c *gin.Context) {
+	target := "/sign-in"
+	if c.Request.Method == http.MethodGet && c.Request.URL.Path != "/" {
+		target += "?next=" + url.QueryEscape(c.Request.URL.RequestURI())
+	}
+	c.Abort()
+	c.Redirect(http.StatusSeeOther, target)
+}
+
+// localPath keeps a "next" address on this site.
+func localPath(next string) string {
+	if !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\r\n") {
+		return "/"
+	}
+	return next
+}
+
+// deviceOf names the device for the log: what a phone says of itself, else the
+// browser's own words, cut short.
+func deviceOf(r *http.Request) string {
+	name := r.Header.Get("Storeyrod-Device")
+	if name == "" {
+		name = r.UserAgent()
+	}
+	if len(name) > 120 {
+		name = name[:120]
+	}
+	return strings.ToValidUTF8(name, "")
+}
