@@ -2,6 +2,7 @@ package defects
 
 import (
 	"math"
+	"math/bits"
 	"strconv"
 	"strings"
 )
@@ -103,14 +104,37 @@ func (d Decimal) Less(o Decimal) bool { return d.nano < o.nano }
 // Sign is -1, 0 or +1.
 func (d Decimal) Sign() int { return d.Cmp(Decimal{}) }
 
-// Add is exact; it keeps the larger number of places.
+// Add is exact and keeps the larger number of places. A sum beyond what can be
+// held stays at the bound of about ±9.2 thousand million, so that comparing it
+// still answers right.
 func (d Decimal) Add(o Decimal) Decimal {
-	return Decimal{nano: d.nano + o.nano, places: max(d.places, o.places)}
+	return Decimal{nano: addSat(d.nano, o.nano), places: max(d.places, o.places)}
 }
 
-// Sub is exact; it keeps the larger number of places.
-func (d Decimal) Sub(o Decimal) Decimal {
-	return Decimal{nano: d.nano - o.nano, places: max(d.places, o.places)}
+// Sub is exact and keeps the larger number of places; it stops at the same
+// bound as Add.
+func (d Decimal) Sub(o Decimal) Decimal { return d.Add(o.Neg()) }
+
+// Mul multiplies and rounds half away from zero at the ninth place; it stops at
+// the same bound as Add.
+func (d Decimal) Mul(o Decimal) Decimal {
+	n := mulDivRound(absNano(d.nano), absNano(o.nano), nanosPerUnit)
+	if (d.nano < 0) != (o.nano < 0) {
+		n = -n
+	}
+	return Decimal{nano: n, places: min(d.places+o.places, maxPlaces)}
+}
+
+// Round rounds half away from zero to the given places (0 to 9) and is then
+// written with exactly those. It is for printing; comparisons use the value.
+func (d Decimal) Round(places int) Decimal {
+	places = min(max(places, 0), maxPlaces)
+	unit := pow10(maxPlaces - places)
+	n := addSat(absNano(d.nano), unit/2) / unit * unit
+	if d.nano < 0 {
+		n = -n
+	}
+	return Decimal{nano: n, places: uint8(places)}
 }
 
 // Neg is -d.
@@ -149,6 +173,60 @@ func digits(s string) bool {
 		}
 	}
 	return s != ""
+}
+
+func absNano(n int64) int64 {
+	if n < 0 {
+		return -n
+	}
+	return n
+}
+
+// addSat adds and stays at the bound instead of wrapping around.
+func addSat(a, b int64) int64 {
+	sum := a + b
+	switch {
+	case a > 0 && b > 0 && sum < 0:
+		return math.MaxInt64
+	case a < 0 && b < 0 && (sum >= 0 || sum == math.MinInt64):
+		return -math.MaxInt64
+	}
+	return sum
+}
+
+// mulDiv is a·b / c as quotient and remainder over 128 bits, for a, b ≥ 0 and
+// c > 0. A quotient too large to hold comes back as the bound.
+func mulDiv(a, b, c int64) (quotient, remainder int64) {
+	hi, lo := bits.Mul64(uint64(a), uint64(b))
+	if hi >= uint64(c) {
+		return math.MaxInt64, 0
+	}
+	q, r := bits.Div64(hi, lo, uint64(c))
+	if q > math.MaxInt64 {
+		return math.MaxInt64, 0
+	}
+	return int64(q), int64(r)
+}
+
+func mulDivFloor(a, b, c int64) int64 {
+	q, _ := mulDiv(a, b, c)
+	return q
+}
+
+func mulDivCeil(a, b, c int64) int64 {
+	q, r := mulDiv(a, b, c)
+	if r > 0 {
+		return q + 1
+	}
+	return q
+}
+
+func mulDivRound(a, b, c int64) int64 {
+	q, r := mulDiv(a, b, c)
+	if r >= c-r && q < math.MaxInt64 {
+		return q + 1
+	}
+	return q
 }
 
 func pow10(n int) int64 {

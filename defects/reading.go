@@ -15,6 +15,8 @@ type Reading struct {
 	Courses      int      // for course_gauge: 4 or 10; 0 = not stated
 	FailurePlane string   // bond_strength: "insulation", "adhesive/substrate" …
 	Mode         string   // moisture_index: instrument mode
+	Nominal      *Decimal // design or sample value, for a limit relative to it
+	Area         *Decimal // fixing_count_board: area of the board in square metres
 	Dolly        string   // bond_strength: "50 mm round" …
 	InstrumentID string
 	Instrument   string // name, copied for lists

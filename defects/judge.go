@@ -1,0 +1,255 @@
+package defects
+
+// Input is a single reading as a limit sees it. Lengths are in metres, Value
+// and Expanded in Unit, Area in square metres.
+type Input struct {
+	Quantity     string
+	Value        Decimal
+	Unit         string
+	Expanded     *Decimal // U (k = 2); nil = not known
+	BaseLength   *Decimal
+	Zone         Zone
+	Stage        string
+	Courses      int
+	FailurePlane string
+	Mode         string
+	Nominal      *Decimal // design or sample value, for limits relative to it
+	Area         *Decimal // area of the board counted on
+
+	CalibrationExpired bool // the instrument was out of calibration that day
+}
+
+// InputOf takes from a reading what a verdict needs. The reading's own U wins;
+// fromInstrument is used when it has none and may be nil.
+func InputOf(r Reading, fromInstrument *Decimal, calibrationExpired bool) Input {
+	expanded := r.Expanded
+	if expanded == nil {
+		expanded = fromInstrument
+	}
+	return Input{
+		Quantity: r.Quantity, Value: r.Value, Unit: r.Unit, Expanded: expanded, BaseLength: r.BaseLength,
+		Zone: r.Place.Zone, Stage: r.Stage, Courses: r.Courses, FailurePlane: r.FailurePlane, Mode: r.Mode,
+		Nominal: r.Nominal, Area: r.Area, CalibrationExpired: calibrationExpired,
+	}
+}
+
+// Judge gives the verdict of one schedule on one reading. The guard band is
+// w = r·U; an r of zero means the usual 1, and the rule simple uses none.
+// Values are compared exactly as entered.
+//
+// Without a fact that the limit needs, the outcome is none and the reason says
+// which. An instrument out of calibration keeps the figures but takes the
+// outcome away.
+func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
+	q, ok := l.by[in.Quantity]
+	if !ok {
+		return l.unlimited(&in, rule)
+	}
+	none := func(reason string) Verdict {
+		return Verdict{Outcome: NoVerdict, Reason: reason, ReasonText: reasonText(reason), Rule: rule, Schedule: l.schedule}
+	}
+	if !rule.Known() {
+		return none(ReasonBadRule)
+	}
+	if in.Unit != q.unit {
+		return none(ReasonWrongUnit)
+	}
+	if reason := q.missing(&in); reason != "" {
+		return none(reason)
+	}
+	c, reason := q.choose(&in)
+	if c == nil {
+		return none(reason)
+	}
+	v := c.verdict
+	v.Rule = rule
+	b, reason := c.limit.boundsFor(&in)
+	if reason != "" {
+		return v.without(reason)
+	}
+	if in.Expanded != nil && in.Expanded.Sign() < 0 {
+		return v.without(ReasonBadUncertainty)
+	}
+	v.decide(&in, q, b, r)
+	if b.hasLower && in.Value.Less(addGuard(b.lower, v.Guard)) && c.limit.excepts(in.FailurePlane) {
+		v.Outcome, v.PConform = Pass, nil
+		v.Reason, v.ReasonText = ReasonPlaneExcepted, reasonText(ReasonPlaneExcepted)
+	}
+	if in.CalibrationExpired {
+		return v.without(ReasonCalibrationExpired)
+	}
+	return v
+}
+
+// JudgeFirst judges by the first of several schedules that has a limit for the
+// quantity: a project's own goes before a published one. When none has, the
+// answer is the first one's.
+func JudgeFirst(in Input, schedules []*Limits, rule Rule, r Decimal) Verdict {
+	var first *Verdict
+	for _, l := range schedules {
+		v := Judge(in, l, rule, r)
+		if v.Reason != ReasonNoLimit {
+			return v
+		}
+		if first == nil {
+			first = &v
+		}
+	}
+	if first != nil {
+		return *first
+	}
+	return Verdict{Outcome: NoVerdict, Reason: ReasonNoLimit, ReasonText: reasonText(ReasonNoLimit), Rule: rule}
+}
+
+// unlimited answers for a quantity the schedule does not know.
+func (l *Limits) unlimited(in *Input, rule Rule) Verdict {
+	reason := ReasonNoLimit
+	if _, known := QuantityByName(in.Quantity); !known {
+		reason = ReasonUnknownQuantity
+	} else if in.Quantity == "moisture_index" && l.by["moisture_mass"] != nil {
+		reason = ReasonNotComparable
+	}
+	return Verdict{Outcome: NoVerdict, Reason: reason, ReasonText: reasonText(reason), Rule: rule, Schedule: l.schedule}
+}
+
+// missing is the reason for a fact that the quantity always needs.
+func (q *quantityLimits) missing(in *Input) string {
+	switch {
+	case q.needs == NeedBaseLength && in.BaseLength == nil:
+		return ReasonBaseLengthMissing
+	case q.needs == NeedZone && in.Zone == "":
+		return ReasonZoneMissing
+	case q.needs == NeedCourses && in.Courses == 0:
+		return ReasonCoursesMissing
+	case q.needs == NeedFailurePlane && in.FailurePlane == "":
+		return ReasonFailurePlaneMissing
+	case q.needs == NeedMode && in.Mode == "":
+		return ReasonModeMissing
+	}
+	return ""
+}
+
+// choose finds the limit with the most conditions that the reading meets.
+func (q *quantityLimits) choose(in *Input) (*compiledLimit, string) {
+	if len(q.single) == 0 {
+		return nil, ReasonJudgedAsSet
+	}
+	return pick(q.single, in)
+}
+
+func pick(list []compiledLimit, in *Input) (*compiledLimit, string) {
+	reason := ReasonNoLimit
+	for i := range list {
+		l := &list[i].limit
+		switch {
+		case l.Courses != 0 && l.Courses != in.Courses, l.Mode != "" && l.Mode != in.Mode,
+			l.Stage != "" && in.Stage != "" && l.Stage != in.Stage,
+			l.Zone != "" && in.Zone != "" && l.Zone != in.Zone:
+			continue
+		case l.Zone != "" && in.Zone == "":
+			// A stricter zone may apply, so the general figure must not be
+			// taken on a guess.
+			return nil, ReasonZoneMissing
+		case l.Stage != "" && in.Stage == "":
+			reason = ReasonStageMissing
+			continue
+		}
+		return &list[i], ""
+	}
+	return nil, reason
+}
+
+// figures holds what a verdict points to, so that each costs one allocation.
+type figures struct {
+	lower, upper, expanded, guard Decimal
+	conform                       float64
+}
+
+func (v *Verdict) decide(in *Input, q *quantityLimits, b limitBounds, r Decimal) {
+	f := &figures{lower: b.lower, upper: b.upper}
+	if b.hasLower {
+		v.Lower = &f.lower
+	}
+	if b.hasUpper {
+		v.Upper = &f.upper
+	}
+	known := in.Expanded != nil
+	if known {
+		f.expanded = *in.Expanded
+	} else {
+		known = q.unit == "count" // a count is exact
+	}
+	if known {
+		f.guard = guardBand(v.Rule, r, f.expanded)
+		f.conform = b.conform(in.Value, f.expanded)
+		v.Expanded, v.Guard, v.PConform = &f.expanded, &f.guard, &f.conform
+	} else if v.Rule != Simple {
+		v.Reason, v.ReasonText = ReasonUncertaintyMissing, reasonText(ReasonUncertaintyMissing)
+	}
+	v.Outcome = b.outcome(in.Value.nano, f.guard.nano, v.Rule)
+}
+
+func guardBand(rule Rule, r, expanded Decimal) Decimal {
+	switch {
+	case rule == Simple:
+		return Decimal{}
+	case r.nano <= 0 || r.nano == nanosPerUnit:
+		return expanded
+	}
+	return r.Mul(expanded)
+}
+
+// outcome compares in billionths: margin is the distance to the nearer limit,
+// positive inside.
+func (b *limitBounds) outcome(value, guard int64, rule Rule) Outcome {
+	const unlimited = int64(^uint64(0) >> 1)
+	margin := unlimited
+	if b.hasLower {
+		margin = min(margin, addSat(value, -b.lower.nano))
+	}
+	if b.hasUpper {
+		margin = min(margin, addSat(b.upper.nano, -value))
+	}
+	switch {
+	case margin >= guard:
+		return Pass
+	case rule != FourWay:
+		return Fail
+	case margin >= 0:
+		return ConditionalPass
+	case margin >= -guard:
+		return ConditionalFail
+	}
+	return Fail
+}
+
+func (b *limitBounds) conform(value, expanded Decimal) float64 {
+	var lower, upper *float64
+	if b.hasLower {
+		f := b.lower.Float()
+		lower = &f
+	}
+	if b.hasUpper {
+		f := b.upper.Float()
+		upper = &f
+	}
+	if expanded.nano == 0 {
+		if b.outcome(value.nano, 0, Simple) == Pass {
+			return 1
+		}
+		return 0
+	}
+	return Conformance(value.Float(), expanded.Float()/2, lower, upper)
+}
+
+func (v Verdict) without(reason string) Verdict {
+	v.Outcome, v.Reason, v.ReasonText = NoVerdict, reason, reasonText(reason)
+	return v
+}
+
+func addGuard(d Decimal, guard *Decimal) Decimal {
+	if guard == nil {
+		return d
+	}
+	return d.Add(*guard)
+}
