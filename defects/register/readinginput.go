@@ -1,6 +1,22 @@
 package register
 
-import "storeyrod/defects"
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"storeyrod/defects"
+)
+
+// clockSlack is how far a device's clock may run ahead of the server's.
+const clockSlack = 5 * time.Minute
+
+// maxCourses bounds the number of courses a gauge is taken over.
+const maxCourses = 100
+
+// maxReadingPhotos bounds the photos named with one reading.
+const maxReadingPhotos = 20
 
 // ReadingInput is one reading as somebody typed it. Numbers are text, so that
 // nothing is rounded before it is understood.
@@ -9,14 +25,14 @@ type ReadingInput struct {
 	ID           string // the client's own id, for messages
 	Quantity     string
 	Value        string
-	Unit         string // "" = the quantity's own
+	Unit         string // must be the quantity's own; nothing is converted
 	Expanded     string // U (k = 2) in Unit; "" = from calibration or instrument
 	BaseLength   string // metres
 	Courses      int
 	FailurePlane string
 	Mode         string
 	Dolly        string
-	InstrumentID string // id or name
+	InstrumentID string // id or name; "" = none stated
 	MeasuredAt   string // RFC 3339; "" = now
 	ByLogin      string // "" = the actor
 	Gang         string
@@ -29,8 +45,8 @@ type ReadingInput struct {
 	Zone         string
 	Photos       []string
 	Note         string
-	SetID        string
-	Confirmed    bool // the value looks implausible and is right as typed
+	SetID        string // id, or a name used once on the site
+	Confirmed    bool   // the value looks implausible and is right as typed
 }
 
 // ReadingResult is what became of one reading of a batch: Err, or Reading with
@@ -40,4 +56,265 @@ type ReadingResult struct {
 	Reading  defects.Reading
 	FollowUp *FollowUp
 	Err      *defects.Error
+}
+
+// reading understands one input, in the order a person would ask: what, how
+// much, by whom, when, with what, where. It decides nothing about quality.
+func (b *bench) reading(in ReadingInput) (defects.Reading, error) {
+	rd := defects.Reading{SiteID: b.site.ID, EnteredBy: b.actor.AccountID, EnteredAt: b.now}
+	steps := []func(*defects.Reading, ReadingInput) error{
+		b.takeValue, b.takeWords, b.takePerson, b.takeTime, b.takeTool, b.takeSet, b.takePlace, b.takePhotos,
+	}
+	for _, step := range steps {
+		if err := step(&rd, in); err != nil {
+			return defects.Reading{}, err
+		}
+	}
+	return rd, nil
+}
+
+// takeValue reads the number, exactly, and asks about one that can hardly be
+// meant. A confirmed value is kept as typed.
+func (b *bench) takeValue(rd *defects.Reading, in ReadingInput) error {
+	q, ok := defects.QuantityByName(in.Quantity)
+	if !ok {
+		return defects.RefuseField(defects.Invalid, "quantity", "unknown_quantity",
+			fmt.Sprintf("%q is no quantity that is recorded here", shorten(in.Quantity, 60)))
+	}
+	value, err := defects.ParseDecimal(in.Value)
+	if err != nil {
+		return inField(err, "value")
+	}
+	if err := defects.CheckUnit(q, in.Unit); err != nil {
+		return err
+	}
+	rd.Quantity, rd.Value, rd.Unit = q.Name, value, q.Unit
+	if rd.Expanded, err = optionalDecimal("expanded_uncertainty", in.Expanded, true); err != nil {
+		return err
+	}
+	if rd.BaseLength, err = optionalDecimal("base_length_m", in.BaseLength, false); err != nil {
+		return err
+	}
+	if in.Courses < 0 || in.Courses > maxCourses {
+		return defects.RefuseField(defects.Invalid, "courses", "bad_number", fmt.Sprintf("must be 0 to %d", maxCourses))
+	}
+	rd.Courses = in.Courses
+	doubt := defects.Plausible(q, value)
+	if doubt != nil && !in.Confirmed {
+		return question(doubt)
+	}
+	rd.Confirmed = doubt != nil
+	return nil
+}
+
+// question is a doubt as a refusal, with the guess where a program can find it.
+func question(d *defects.Doubt) *defects.Error {
+	e := d.AsError("value")
+	if d.Suggestion != nil && !slices.ContainsFunc(e.Details, func(x defects.Detail) bool { return x.Code == "suggestion" }) {
+		e.Details = append(e.Details, defects.Detail{Field: "value", Code: "suggestion", Text: d.Suggestion.String()})
+	}
+	return e
+}
+
+// optionalDecimal reads a number above zero, or from zero up when zero says
+// something.
+func optionalDecimal(field, text string, zero bool) (*defects.Decimal, error) {
+	if strings.TrimSpace(text) == "" {
+		return nil, nil
+	}
+	d, err := defects.ParseDecimal(text)
+	if err != nil {
+		return nil, inField(err, field)
+	}
+	if d.Sign() < 0 || (d.Sign() == 0 && !zero) {
+		return nil, defects.RefuseField(defects.Invalid, field, "bad_number", d.String()+" is too small to be one")
+	}
+	return &d, nil
+}
+
+func (b *bench) takeWords(rd *defects.Reading, in ReadingInput) (err error) {
+	words := []struct {
+		field string
+		from  string
+		to    *string
+	}{
+		{"failure_plane", in.FailurePlane, &rd.FailurePlane},
+		{"mode", in.Mode, &rd.Mode},
+		{"dolly", in.Dolly, &rd.Dolly},
+		{"gang", in.Gang, &rd.Gang},
+		{"batch", in.Batch, &rd.Batch},
+		{"stage", in.Stage, &rd.Stage},
+	}
+	for _, w := range words {
+		if *w.to, err = cleanText(w.field, w.from, maxWord); err != nil {
+			return err
+		}
+	}
+	rd.Note, err = cleanNote("note", in.Note)
+	return err
+}
+
+// takePerson settles who measured and whose work it is. An operative records
+// the work of his own gang.
+func (b *bench) takePerson(rd *defects.Reading, in ReadingInput) error {
+	rd.ByID, rd.ByName = b.actor.AccountID, b.actor.Name
+	if login := strings.ToLower(strings.TrimSpace(in.ByLogin)); login != "" {
+		at := slices.IndexFunc(b.members, func(m defects.Membership) bool { return m.Login == login })
+		if at < 0 {
+			return defects.RefuseField(defects.Invalid, "by", "person_not_found",
+				fmt.Sprintf("nobody on this site signs in as %q", shorten(login, 60)))
+		}
+		rd.ByID, rd.ByName = b.members[at].AccountID, b.members[at].Name
+	}
+	if b.me.Role == defects.Operative {
+		if rd.Gang != "" && rd.Gang != b.me.Gang {
+			return defects.RefuseField(defects.Forbidden, "gang", "other_gang", "an operative records the work of his own gang")
+		}
+		rd.Gang = b.me.Gang
+	}
+	return nil
+}
+
+func (b *bench) takeTime(rd *defects.Reading, in ReadingInput) error {
+	rd.MeasuredAt = b.now
+	if strings.TrimSpace(in.MeasuredAt) == "" {
+		return nil
+	}
+	at, err := time.Parse(time.RFC3339, strings.TrimSpace(in.MeasuredAt))
+	if err != nil || at.Year() < 1990 {
+		return defects.RefuseField(defects.Invalid, "measured_at", "bad_time",
+			"write date, time and offset as in 2026-03-31T09:30:00+01:00")
+	}
+	if at.After(b.now.Add(clockSlack)) {
+		return defects.RefuseField(defects.Invalid, "measured_at", "in_the_future",
+			"lies in the future; look at the clock of the device")
+	}
+	rd.MeasuredAt = at.UTC().Truncate(time.Microsecond)
+	return nil
+}
+
+func (b *bench) takeTool(rd *defects.Reading, in ReadingInput) error {
+	if in.InstrumentID == "" {
+		return nil
+	}
+	tool, err := findTool(b.tools, in.InstrumentID)
+	if err != nil {
+		return err
+	}
+	rd.InstrumentID, rd.Instrument = tool.ID, tool.Name
+	return nil
+}
+
+// takeSet joins a set, which gives the place and stage where the reading does
+// not state its own.
+func (b *bench) takeSet(rd *defects.Reading, in ReadingInput) error {
+	if in.SetID == "" {
+		return nil
+	}
+	set, err := findSet(b.sets, in.SetID)
+	if err != nil {
+		return err
+	}
+	if set.Quantity != rd.Quantity {
+		return defects.RefuseField(defects.Invalid, "set", "set_of_other_quantity",
+			fmt.Sprintf("the set %q is of %s, not of %s", set.Name, set.Quantity, rd.Quantity))
+	}
+	rd.SetID = set.ID
+	if rd.Stage == "" {
+		rd.Stage = set.Stage
+	}
+	rd.Place.ElevationID = set.Place.ElevationID
+	return nil
+}
+
+func findSet(list []defects.Set, named string) (defects.Set, error) {
+	var found []defects.Set
+	for _, s := range list {
+		if s.ID == named {
+			return s, nil
+		}
+		if strings.EqualFold(s.Name, named) {
+			found = append(found, s)
+		}
+	}
+	if len(found) == 1 {
+		return found[0], nil
+	}
+	if len(found) > 1 {
+		return defects.Set{}, defects.RefuseField(defects.Invalid, "set", "set_ambiguous",
+			fmt.Sprintf("%d sets are called %q; give the id", len(found), shorten(named, 60)))
+	}
+	return defects.Set{}, defects.RefuseField(defects.Invalid, "set", "set_not_found",
+		fmt.Sprintf("this site has no set %q", shorten(named, 60)))
+}
+
+// takePlace finds the wall and completes the place on it.
+func (b *bench) takePlace(rd *defects.Reading, in ReadingInput) error {
+	typed := defects.Place{Bay: in.Bay, Lift: in.Lift, Opening: strings.TrimSpace(in.Opening), Zone: defects.Zone(strings.TrimSpace(in.Zone))}
+	var err error
+	if typed.X, err = optionalMetres("x_m", in.X); err != nil {
+		return err
+	}
+	if typed.Z, err = optionalMetres("z_m", in.Z); err != nil {
+		return err
+	}
+	named := strings.TrimSpace(in.ElevationID)
+	if named == "" {
+		named = rd.Place.ElevationID
+	}
+	if named == "" {
+		return b.takeNowhere(rd, typed)
+	}
+	wall, err := findElevation(b.elevations, named)
+	if err != nil {
+		return err
+	}
+	if own := rd.Place.ElevationID; own != "" && own != wall.ID {
+		return defects.RefuseField(defects.Invalid, "elevation", "set_elsewhere", "its set was taken on another elevation")
+	}
+	rd.Place, err = defects.Locate(wall, typed)
+	return err
+}
+
+// takeNowhere takes a reading that is on no elevation, such as a temperature
+// of the site. Its zone may still be known.
+func (b *bench) takeNowhere(rd *defects.Reading, typed defects.Place) error {
+	if typed.X != nil || typed.Z != nil || typed.Bay != 0 || typed.Lift != 0 || typed.Opening != "" {
+		return defects.RefuseField(defects.Invalid, "elevation", "elevation_missing", "a place on a wall needs the elevation it is on")
+	}
+	if !defects.KnownZone(typed.Zone) {
+		return defects.RefuseField(defects.Invalid, "zone", "unknown_zone", "must be field, edge or ground")
+	}
+	rd.Place = typed
+	return nil
+}
+
+func optionalMetres(field, text string) (*defects.MM, error) {
+	if strings.TrimSpace(text) == "" {
+		return nil, nil
+	}
+	d, err := defects.ParseDecimal(text)
+	if err != nil {
+		return nil, inField(err, field)
+	}
+	mm, err := defects.MMFromMetres(d)
+	if err != nil {
+		return nil, inField(err, field)
+	}
+	return &mm, nil
+}
+
+func (b *bench) takePhotos(rd *defects.Reading, in ReadingInput) error {
+	if len(in.Photos) > maxReadingPhotos {
+		return defects.RefuseField(defects.Invalid, "photos", "too_many_photos", fmt.Sprintf("at most %d", maxReadingPhotos))
+	}
+	for _, id := range in.Photos {
+		if !b.photos[id] {
+			return defects.RefuseField(defects.Invalid, "photos", "photo_not_found", fmt.Sprintf("this site has no photo %q", shorten(id, 60)))
+		}
+		if !slices.Contains(rd.Photos, id) {
+			rd.Photos = append(rd.Photos, id)
+		}
+	}
+	return nil
 }
