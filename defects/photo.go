@@ -58,6 +58,7 @@ type FaceGuess struct {
 	DistanceM   float64
 	OffAxisDeg  float64 // heading against looking straight at the wall; NaN is never stored: -1 = no heading
 	Why         string
+	Score       float64 // GuessFaces' order, less is better; means nothing across photos
 }
 
 // Flag is one observation about a photo with its effect, never an accusation.
