@@ -7,8 +7,8 @@ import (
 )
 
 func ParseGeoJSON(r io.Reader, max int64) ([]NewBuilding, []Refusal, error) {
-	return nil, nil, errNotYet
+	return nil, nil, errUnfinished
 }
 func EncodeGeoJSON(b []defects.Building, e []defects.Elevation) ([]byte, error) {
-	return nil, errNotYet
+	return nil, errUnfinished
 }

@@ -32,11 +32,12 @@ type Deps struct {
 // Register is the use cases over one store.
 type Register struct {
 	Deps
-	cache ruleCache
+	cache     ruleCache
+	passwords *passwords
 }
 
 // New makes a Register.
-func New(d Deps) *Register { return &Register{Deps: d} }
+func New(d Deps) *Register { return &Register{Deps: d, passwords: newPasswords()} }
 
 // Actor is who asks: a signed-in account, with the device as it names itself.
 type Actor struct {
@@ -44,6 +45,7 @@ type Actor struct {
 	Name      string
 	Admin     bool
 	Device    string
+	KeyID     string // session or token he came with, "" when with none
 }
 
 // Now is the clock in UTC, cut to the microseconds that both databases keep.
@@ -55,6 +57,9 @@ func (r *Register) member(ctx context.Context, tx Tx, a Actor, siteID string) (d
 	if a.AccountID == "" {
 		return defects.Membership{}, defects.Refuse(defects.Unauthenticated, "", "sign in first")
 	}
+	if a.AccountID == SystemID {
+		return r.operator(ctx, tx, a, siteID)
+	}
 	ms, err := tx.People().Memberships(ctx, MembershipFilter{SiteID: siteID, AccountID: a.AccountID})
 	if err != nil {
 		return defects.Membership{}, err
@@ -63,6 +68,14 @@ func (r *Register) member(ctx context.Context, tx Tx, a Actor, siteID string) (d
 		return defects.Membership{}, defects.RefuseField(defects.NotFound, "site", "site_not_found", "no such site, or you do not belong to it")
 	}
 	return ms[0], nil
+}
+
+// operator is the membership of System: manager of every site there is.
+func (r *Register) operator(ctx context.Context, tx Tx, a Actor, siteID string) (defects.Membership, error) {
+	if _, err := tx.Sites().Site(ctx, siteID); err != nil {
+		return defects.Membership{}, err
+	}
+	return defects.Membership{SiteID: siteID, AccountID: SystemID, Name: a.Name, Role: defects.Manager}, nil
 }
 
 // permit loads the actor's role and refuses unless it holds the permission.
@@ -113,6 +126,15 @@ func (r *Register) note(ctx context.Context, tx Tx, a Actor, m defects.Membershi
 		Data:    data,
 	})
 	return err
+}
+
+// noteInstance logs a change that belongs to no site.
+func (r *Register) noteInstance(ctx context.Context, tx Tx, a Actor, c change) error {
+	m := defects.Membership{AccountID: a.AccountID, Name: a.Name}
+	if a.Admin {
+		m.Role = adminRole
+	}
+	return r.note(ctx, tx, a, m, InstanceLog, c)
 }
 
 // person is the actor as a snag remembers him.

@@ -36,15 +36,15 @@ type SiteView struct {
 }
 
 func (r *Register) CreateSite(ctx context.Context, a Actor, n NewSite) (defects.Site, error) {
-	return defects.Site{}, errNotYet
+	return defects.Site{}, errUnfinished
 }
 func (r *Register) UpdateSite(ctx context.Context, a Actor, siteID string, version int, p SitePatch) (defects.Site, error) {
-	return defects.Site{}, errNotYet
+	return defects.Site{}, errUnfinished
 }
-func (r *Register) Sites(ctx context.Context, a Actor) ([]SiteView, error) { return nil, errNotYet }
+func (r *Register) Sites(ctx context.Context, a Actor) ([]SiteView, error) { return nil, errUnfinished }
 func (r *Register) Site(ctx context.Context, a Actor, siteID string) (SiteView, error) {
-	return SiteView{}, errNotYet
+	return SiteView{}, errUnfinished
 }
 func (r *Register) FindSite(ctx context.Context, a Actor, idOrName string) (SiteView, error) {
-	return SiteView{}, errNotYet
+	return SiteView{}, errUnfinished
 }

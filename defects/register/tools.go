@@ -17,11 +17,11 @@ type NewInstrument struct {
 }
 
 func (r *Register) AddInstrument(ctx context.Context, a Actor, siteID string, n NewInstrument) (defects.Instrument, error) {
-	return defects.Instrument{}, errNotYet
+	return defects.Instrument{}, errUnfinished
 }
 func (r *Register) AddCalibration(ctx context.Context, a Actor, siteID, instrumentID string, version int, c defects.Calibration) (defects.Instrument, error) {
-	return defects.Instrument{}, errNotYet
+	return defects.Instrument{}, errUnfinished
 }
 func (r *Register) Instruments(ctx context.Context, a Actor, siteID string) ([]defects.Instrument, error) {
-	return nil, errNotYet
+	return nil, errUnfinished
 }

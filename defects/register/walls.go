@@ -52,20 +52,20 @@ type BuildingPatch struct {
 }
 
 func (r *Register) AddBuildings(ctx context.Context, a Actor, siteID string, n []NewBuilding) (BuildingsTaken, error) {
-	return BuildingsTaken{}, errNotYet
+	return BuildingsTaken{}, errUnfinished
 }
 func (r *Register) Buildings(ctx context.Context, a Actor, siteID string) ([]defects.Building, error) {
-	return nil, errNotYet
+	return nil, errUnfinished
 }
 func (r *Register) Elevations(ctx context.Context, a Actor, siteID string) ([]defects.Elevation, error) {
-	return nil, errNotYet
+	return nil, errUnfinished
 }
 func (r *Register) Elevation(ctx context.Context, a Actor, siteID, id string) (defects.Elevation, error) {
-	return defects.Elevation{}, errNotYet
+	return defects.Elevation{}, errUnfinished
 }
 func (r *Register) UpdateElevation(ctx context.Context, a Actor, siteID, id string, version int, p ElevationPatch) (defects.Elevation, error) {
-	return defects.Elevation{}, errNotYet
+	return defects.Elevation{}, errUnfinished
 }
 func (r *Register) UpdateBuilding(ctx context.Context, a Actor, siteID, id string, version int, p BuildingPatch) (defects.Building, error) {
-	return defects.Building{}, errNotYet
+	return defects.Building{}, errUnfinished
 }
