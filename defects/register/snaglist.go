@@ -2,7 +2,6 @@ package register
 
 import (
 	"context"
-	"time"
 
 	"storeyrod/defects"
 )
@@ -17,23 +16,11 @@ type ListFilter struct {
 	DueReason  defects.DueReason
 }
 
-// SnagItem is one line of a snag list.
-type SnagItem struct {
-	Snag   defects.Snag
-	Due    defects.Due
-	Thumbs []string // photo ids: the first one (before) and the last of the offer (after)
-}
-
-// SnagList is the list of one elevation, in walking order.
-type SnagList struct {
-	Site       defects.Site
-	Elevation  defects.Elevation
-	Items      []SnagItem
-	Counts     map[defects.State]int
-	BySeverity map[defects.Severity]int
-	At         time.Time
-	Seq        int64 // position in the site's log at which the list was taken
-}
+// The list itself is a value of package defects, so that reports can write it.
+type (
+	SnagItem = defects.SnagItem
+	SnagList = defects.SnagList
+)
 
 // SnagList is the snag list of one elevation in walking order, taken with a
 // constant number of statements.
