@@ -21,7 +21,7 @@ type bench struct {
 	members    []defects.Membership
 	elevations []defects.Elevation
 	tools      []defects.Instrument
-	rules      []*defects.Rules
+	rules      []*defects.Limits
 	sets       []defects.Set
 	photos     map[string]bool // ids of the batch that exist on the site
 }
@@ -133,16 +133,4 @@ func findTool(list []defects.Instrument, named string) (defects.Instrument, erro
 	}
 	return defects.Instrument{}, defects.RefuseField(defects.Invalid, "instrument", "instrument_ambiguous",
 		fmt.Sprintf("%d instruments are called %q; give the id", len(found), shorten(named, 60)))
-}
-
-// calibrationOn gives the certificate that covers a day of the site. An
-// instrument without any certificate is not out of calibration: a tape measure
-// has none. One with certificates is, on every day that none of them covers.
-func calibrationOn(t defects.Instrument, day string) (c defects.Calibration, expired bool) {
-	for _, c := range t.Calibrations {
-		if c.On <= day && (c.Due == "" || day <= c.Due) {
-			return c, false
-		}
-	}
-	return defects.Calibration{}, len(t.Calibrations) > 0
 }

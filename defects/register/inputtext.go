@@ -2,6 +2,7 @@ package register
 
 import (
 	"errors"
+	"strconv"
 	"strings"
 
 	"storeyrod/defects"
@@ -31,6 +32,15 @@ func cleanedWithin(field, s string) (string, error) {
 		return "", defects.RefuseField(defects.Invalid, field, "text_too_long", "at most 2000 characters")
 	}
 	return s, nil
+}
+
+// checkStage refuses a stage that is none of the work's; "" passes.
+func checkStage(code string) error {
+	if defects.KnownStage(code) {
+		return nil
+	}
+	return defects.RefuseField(defects.Invalid, "stage", "unknown_stage",
+		strconv.Quote(shorten(code, 20))+" is no stage; the stages are "+strings.Join(defects.StageCodes(), " "))
 }
 
 // inField names the input at fault on a refusal that does not know it yet.

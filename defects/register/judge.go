@@ -2,12 +2,156 @@ package register
 
 import (
 	"context"
+	"slices"
 
 	"storeyrod/defects"
 )
 
-// Rejudge judges a stored reading under the schedules now in force. The verdict
-// it replaces stays in the log.
+// judge gives a reading its verdict: the first schedule in force that has a
+// limit for it governs, by the site's decision rule.
+func (b *bench) judge(rd *defects.Reading) {
+	expanded, expired := b.uncertainty(*rd)
+	rd.Verdict = defects.JudgeFirst(defects.InputOf(*rd, expanded, expired), b.rules, b.site.Rule, b.site.Guard)
+}
+
+// uncertainty is what the instrument gives for a reading on the day it was
+// taken in the site's zone. An instrument that works in another unit, such as
+// the thermometer of a combined logger, gives no U but can still be expired.
+func (b *bench) uncertainty(rd defects.Reading) (expanded *defects.Decimal, expired bool) {
+	at := slices.IndexFunc(b.tools, func(t defects.Instrument) bool { return t.ID == rd.InstrumentID })
+	if rd.InstrumentID == "" || at < 0 {
+		return nil, false
+	}
+	tool := b.tools[at]
+	expanded, expired = defects.ExpandedOf(tool, rd.MeasuredAt.In(b.zone).Format(dateFmt))
+	if tool.Unit != "" && tool.Unit != rd.Unit {
+		expanded = nil
+	}
+	return expanded, expired
+}
+
+// judgeSet gives a set its verdict from the readings that stand, in the order
+// they were taken.
+func (b *bench) judgeSet(set defects.Set, readings []defects.Reading) defects.SetVerdict {
+	in := b.setInput(set, readings)
+	var first *defects.SetVerdict
+	for _, limits := range b.rules {
+		v := defects.JudgeSet(in, limits, b.site.Rule, b.site.Guard)
+		if v.Reason != defects.ReasonNoLimit {
+			return v
+		}
+		if first == nil {
+			first = &v
+		}
+	}
+	if first != nil {
+		return *first
+	}
+	return defects.SetVerdict{Verdict: defects.JudgeFirst(in.Input, nil, b.site.Rule, b.site.Guard)}
+}
+
+// setInput gathers what is common to a set. A fact that the readings do not
+// share is left out, so that a limit that needs it says so; the largest U
+// counts, and one instrument out of calibration makes the set void.
+func (b *bench) setInput(set defects.Set, readings []defects.Reading) defects.SetInput {
+	q, _ := defects.QuantityByName(set.Quantity)
+	in := defects.SetInput{Input: defects.Input{Quantity: q.Name, Unit: q.Unit, Zone: set.Place.Zone, Stage: set.Stage}}
+	allKnown := true
+	for i, rd := range readings {
+		expanded, expired := b.uncertainty(rd)
+		one := defects.InputOf(rd, expanded, expired)
+		in.Values = append(in.Values, rd.Value)
+		in.CalibrationExpired = in.CalibrationExpired || expired
+		allKnown = allKnown && one.Expanded != nil
+		if one.Expanded != nil && (in.Expanded == nil || in.Expanded.Less(*one.Expanded)) {
+			in.Expanded = one.Expanded
+		}
+		if i == 0 {
+			in.BaseLength, in.Nominal, in.Area = one.BaseLength, one.Nominal, one.Area
+			in.Courses, in.FailurePlane, in.Mode = one.Courses, one.FailurePlane, one.Mode
+			continue
+		}
+		in.BaseLength, in.Nominal, in.Area = shared(in.BaseLength, one.BaseLength), shared(in.Nominal, one.Nominal), shared(in.Area, one.Area)
+		in.Courses, in.FailurePlane, in.Mode = sharedWord(in.Courses, one.Courses), sharedWord(in.FailurePlane, one.FailurePlane), sharedWord(in.Mode, one.Mode)
+	}
+	if !allKnown {
+		in.Expanded = nil
+	}
+	return in
+}
+
+func shared(a, b *defects.Decimal) *defects.Decimal {
+	if a == nil || b == nil || a.Cmp(*b) != 0 {
+		return nil
+	}
+	return a
+}
+
+func sharedWord[T comparable](a, b T) T {
+	if a != b {
+		var none T
+		return none
+	}
+	return a
+}
+
+// Rejudge judges a stored reading, and the set it belongs to, under the
+// schedules now in force. It is for those who set the limits; the verdict it
+// replaces stays in the log.
 func (r *Register) Rejudge(ctx context.Context, a Actor, siteID, id string, version int, reason string) (defects.Reading, error) {
-	return defects.Reading{}, errUnfinished
+	reason, err := neededReason(reason)
+	if err != nil {
+		return defects.Reading{}, err
+	}
+	var after defects.Reading
+	err = r.Store.Write(ctx, func(tx Tx) error {
+		m, err := r.permit(ctx, tx, a, siteID, defects.SetLimits)
+		if err != nil {
+			return err
+		}
+		before, err := standingReading(ctx, tx, siteID, id, version)
+		if err != nil {
+			return err
+		}
+		b, err := r.bench(ctx, tx, a, m, siteID, nil)
+		if err != nil {
+			return err
+		}
+		after = before
+		b.judge(&after)
+		if err := tx.Readings().UpdateReading(ctx, after); err != nil {
+			return err
+		}
+		after.Version++
+		if err := r.note(ctx, tx, a, m, siteID, rejudgedEvent(before, after, reason)); err != nil {
+			return err
+		}
+		return r.judgeSets(ctx, tx, b, after.SetID)
+	})
+	return after, err
+}
+
+// standingReading loads a reading that is to change, seen in a version.
+func standingReading(ctx context.Context, tx Tx, siteID, id string, version int) (defects.Reading, error) {
+	rd, err := tx.Readings().Reading(ctx, siteID, id)
+	if err != nil {
+		return rd, err
+	}
+	if err := checkVersion(version, rd.Version, "reading"); err != nil {
+		return rd, err
+	}
+	if rd.Withdrawn != "" {
+		return rd, defects.Refuse(defects.Conflict, "reading_withdrawn", "the reading was withdrawn: "+rd.Withdrawn)
+	}
+	return rd, nil
+}
+
+// neededReason is the text without which nothing in the register is taken back
+// or decided anew.
+func neededReason(reason string) (string, error) {
+	reason, err := cleanNote("reason", reason)
+	if err == nil && reason == "" {
+		err = defects.RefuseField(defects.Invalid, "reason", "reason_missing", "say why; it stays in the record")
+	}
+	return reason, err
 }

@@ -60,6 +60,8 @@ func readingColumns() []readingColumn {
 		whole("courses", func(in *ReadingInput) *int { return &in.Courses }),
 		text("failure_plane", func(in *ReadingInput) *string { return &in.FailurePlane }),
 		text("mode", func(in *ReadingInput) *string { return &in.Mode }),
+		text("nominal", func(in *ReadingInput) *string { return &in.Nominal }),
+		text("area_m2", func(in *ReadingInput) *string { return &in.Area }),
 		text("dolly", func(in *ReadingInput) *string { return &in.Dolly }),
 		text("set", func(in *ReadingInput) *string { return &in.SetID }),
 		text("note", func(in *ReadingInput) *string { return &in.Note }),

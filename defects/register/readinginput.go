@@ -31,6 +31,8 @@ type ReadingInput struct {
 	Courses      int
 	FailurePlane string
 	Mode         string
+	Nominal      string // design or sample value in Unit, for a limit relative to it
+	Area         string // square metres of the board counted on
 	Dolly        string
 	InstrumentID string // id or name; "" = none stated
 	MeasuredAt   string // RFC 3339; "" = now
@@ -95,6 +97,12 @@ func (b *bench) takeValue(rd *defects.Reading, in ReadingInput) error {
 	if rd.BaseLength, err = optionalDecimal("base_length_m", in.BaseLength, false); err != nil {
 		return err
 	}
+	if rd.Area, err = optionalDecimal("area_m2", in.Area, false); err != nil {
+		return err
+	}
+	if rd.Nominal, err = optionalDecimal("nominal", in.Nominal, true); err != nil {
+		return err
+	}
 	if in.Courses < 0 || in.Courses > maxCourses {
 		return defects.RefuseField(defects.Invalid, "courses", "bad_number", fmt.Sprintf("must be 0 to %d", maxCourses))
 	}
@@ -149,6 +157,9 @@ func (b *bench) takeWords(rd *defects.Reading, in ReadingInput) (err error) {
 		if *w.to, err = cleanText(w.field, w.from, maxWord); err != nil {
 			return err
 		}
+	}
+	if err := checkStage(rd.Stage); err != nil {
+		return err
 	}
 	rd.Note, err = cleanNote("note", in.Note)
 	return err

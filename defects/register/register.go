@@ -34,10 +34,13 @@ type Register struct {
 	Deps
 	cache     ruleCache
 	passwords *passwords
+	wake      chan struct{} // tells the deriver that a photo came in; holds one
 }
 
 // New makes a Register.
-func New(d Deps) *Register { return &Register{Deps: d, passwords: newPasswords()} }
+func New(d Deps) *Register {
+	return &Register{Deps: d, passwords: newPasswords(), wake: make(chan struct{}, 1)}
+}
 
 // Actor is who asks: a signed-in account, with the device as it names itself.
 type Actor struct {

@@ -1,0 +1,168 @@
+package register
+
+import (
+	"strconv"
+	"time"
+
+	"storeyrod/defects"
+)
+
+// placeData is a place on a wall as the log keeps it. X and Z are whole
+// millimetres.
+type placeData struct {
+	Elevation string `json:"elevation,omitempty"`
+	X         *int64 `json:"x_mm,omitempty"`
+	Z         *int64 `json:"z_mm,omitempty"`
+	Bay       int    `json:"bay,omitempty"`
+	Lift      int    `json:"lift,omitempty"`
+	Opening   string `json:"opening,omitempty"`
+	Zone      string `json:"zone,omitempty"`
+}
+
+func placeOf(p defects.Place) placeData {
+	return placeData{
+		Elevation: p.ElevationID, X: (*int64)(p.X), Z: (*int64)(p.Z), Bay: p.Bay, Lift: p.Lift,
+		Opening: p.Opening, Zone: string(p.Zone),
+	}
+}
+
+// verdictData is a verdict as the log keeps it: all that repeats it. Decimals
+// and the probability are text, so that no program reads them differently.
+type verdictData struct {
+	Outcome  string `json:"outcome"`
+	Reason   string `json:"reason,omitempty"`
+	Lower    string `json:"lower,omitempty"`
+	Upper    string `json:"upper,omitempty"`
+	Expanded string `json:"expanded,omitempty"`
+	Guard    string `json:"guard,omitempty"`
+	PConform string `json:"p_conform,omitempty"`
+	Rule     string `json:"rule,omitempty"`
+	Schedule string `json:"schedule,omitempty"`
+	Title    string `json:"title,omitempty"`
+	Edition  string `json:"edition,omitempty"`
+	Clause   string `json:"clause,omitempty"`
+	Line     string `json:"line,omitempty"`
+	Basis    string `json:"basis,omitempty"`
+}
+
+func verdictOf(v defects.Verdict) verdictData {
+	d := verdictData{
+		Outcome: string(v.Outcome), Reason: v.Reason, Lower: decimalText(v.Lower), Upper: decimalText(v.Upper),
+		Expanded: decimalText(v.Expanded), Guard: decimalText(v.Guard), Rule: string(v.Rule), Schedule: v.Schedule,
+		Title: v.Title, Edition: v.Edition, Clause: v.Clause, Line: v.Line, Basis: string(v.Basis),
+	}
+	if v.PConform != nil {
+		d.PConform = strconv.FormatFloat(*v.PConform, 'g', -1, 64)
+	}
+	return d
+}
+
+func decimalText(d *defects.Decimal) string {
+	if d == nil {
+		return ""
+	}
+	return d.String()
+}
+
+// readingData is a reading as the log keeps it.
+type readingData struct {
+	ClientID     string      `json:"client_id,omitempty"`
+	Set          string      `json:"set,omitempty"`
+	Quantity     string      `json:"quantity"`
+	Value        string      `json:"value"`
+	Unit         string      `json:"unit"`
+	Expanded     string      `json:"expanded_uncertainty,omitempty"`
+	BaseLength   string      `json:"base_length_m,omitempty"`
+	Courses      int         `json:"courses,omitempty"`
+	FailurePlane string      `json:"failure_plane,omitempty"`
+	Mode         string      `json:"mode,omitempty"`
+	Nominal      string      `json:"nominal,omitempty"`
+	Area         string      `json:"area_m2,omitempty"`
+	Dolly        string      `json:"dolly,omitempty"`
+	Instrument   string      `json:"instrument,omitempty"`
+	MeasuredAt   string      `json:"measured_at"`
+	By           string      `json:"by"`
+	ByName       string      `json:"by_name"`
+	Gang         string      `json:"gang,omitempty"`
+	Batch        string      `json:"batch,omitempty"`
+	Stage        string      `json:"stage,omitempty"`
+	Place        placeData   `json:"place"`
+	Photos       []string    `json:"photos,omitempty"`
+	Note         string      `json:"note,omitempty"`
+	Confirmed    bool        `json:"confirmed,omitempty"`
+	Verdict      verdictData `json:"verdict"`
+}
+
+func addedEvent(rd defects.Reading, clientID string) change {
+	return change{kind: "reading.add", typ: "reading", id: rd.ID, data: readingData{
+		ClientID: shorten(clientID, 100), Set: rd.SetID, Quantity: rd.Quantity, Value: rd.Value.String(), Unit: rd.Unit,
+		Expanded: decimalText(rd.Expanded), BaseLength: decimalText(rd.BaseLength), Courses: rd.Courses,
+		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Nominal: decimalText(rd.Nominal), Area: decimalText(rd.Area),
+		Dolly: rd.Dolly, Instrument: rd.InstrumentID, MeasuredAt: stamp(rd.MeasuredAt), By: rd.ByID, ByName: rd.ByName,
+		Gang: rd.Gang, Batch: rd.Batch, Stage: rd.Stage, Place: placeOf(rd.Place), Photos: rd.Photos, Note: rd.Note,
+		Confirmed: rd.Confirmed, Verdict: verdictOf(rd.Verdict),
+	}}
+}
+
+func withdrawnEvent(rd defects.Reading) change {
+	return change{kind: "reading.withdraw", typ: "reading", id: rd.ID, data: struct {
+		Reason string `json:"reason"`
+		Value  string `json:"value"`
+		Unit   string `json:"unit"`
+		Set    string `json:"set,omitempty"`
+	}{rd.Withdrawn, rd.Value.String(), rd.Unit, rd.SetID}}
+}
+
+func rejudgedEvent(before, after defects.Reading, reason string) change {
+	return change{kind: "reading.rejudge", typ: "reading", id: after.ID, data: struct {
+		Reason string      `json:"reason"`
+		Before verdictData `json:"before"`
+		After  verdictData `json:"after"`
+	}{reason, verdictOf(before.Verdict), verdictOf(after.Verdict)}}
+}
+
+// setData is a set as the log keeps it.
+type setData struct {
+	Quantity  string    `json:"quantity"`
+	Name      string    `json:"name"`
+	Substrate string    `json:"substrate,omitempty"`
+	Stage     string    `json:"stage,omitempty"`
+	Place     placeData `json:"place"`
+}
+
+func setEvent(kind string, s defects.Set) change {
+	return change{kind: kind, typ: "set", id: s.ID, data: setData{
+		Quantity: s.Quantity, Name: s.Name, Substrate: s.Substrate, Stage: s.Stage, Place: placeOf(s.Place),
+	}}
+}
+
+// setVerdictData is what a set's readings came to.
+type setVerdictData struct {
+	Readings int         `json:"readings"`
+	Result   string      `json:"result,omitempty"`
+	Text     string      `json:"text,omitempty"`
+	Verdict  verdictData `json:"verdict"`
+}
+
+func setVerdictOf(s defects.Set) setVerdictData {
+	text := s.Verdict.ReasonText
+	if text == "" {
+		text = s.ResultText
+	}
+	return setVerdictData{Readings: s.Readings, Result: decimalText(s.Result), Text: text, Verdict: verdictOf(s.Verdict)}
+}
+
+func setJudgedEvent(before, after defects.Set) change {
+	return change{kind: "set.judge", typ: "set", id: after.ID, data: struct {
+		Before setVerdictData `json:"before"`
+		After  setVerdictData `json:"after"`
+	}{setVerdictOf(before), setVerdictOf(after)}}
+}
+
+// stamp writes an instant for the log.
+func stamp(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format(time.RFC3339Nano)
+}
