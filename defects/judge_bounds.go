@@ -19,8 +19,8 @@ func between(lower, upper *Decimal) limitBounds {
 	return b
 }
 
-// within makes bounds of one figure: above only, or on both sides of a centre.
-func within(figure, centre Decimal, bothWays bool) limitBounds {
+// aroundFigure makes limits of one figure: above only, or on both sides of a centre.
+func aroundFigure(figure, centre Decimal, bothWays bool) limitBounds {
 	b := limitBounds{upper: centre.Add(figure), hasUpper: true}
 	if bothWays {
 		b.lower, b.hasLower = centre.Sub(figure), true
@@ -53,7 +53,7 @@ func (l *Limit) boundsFor(in *Input) (limitBounds, string) {
 	if !ok {
 		return limitBounds{}, ReasonBaseLengthOutside
 	}
-	return within(figure, Decimal{}, l.BothWays), ""
+	return aroundFigure(figure, Decimal{}, l.BothWays), ""
 }
 
 func (l *Limit) aroundNominal(in *Input) (limitBounds, string) {
@@ -62,7 +62,7 @@ func (l *Limit) aroundNominal(in *Input) (limitBounds, string) {
 	}
 	if l.Kind == LargerOfLimit {
 		share := Decimal{nano: mulDivFloor(in.Nominal.Abs().nano, l.Percent.nano, 100*nanosPerUnit)}
-		return within(maxDecimal(*l.Figure, share), *in.Nominal, true), ""
+		return aroundFigure(maxDecimal(*l.Figure, share), *in.Nominal, true), ""
 	}
 	b := between(l.Lower, l.Upper)
 	b.lower, b.upper = in.Nominal.Add(b.lower), in.Nominal.Add(b.upper)
