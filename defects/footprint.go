@@ -84,7 +84,7 @@ func checkLonLat(p LonLat, field string) error {
 	switch {
 	case lonOK && latOK:
 		return nil
-	case math.Abs(p.Lon) <= maxLatitudeDeg && math.Abs(p.Lat) <= 180:
+	case math.Abs(p.Lon) <= 90 && math.Abs(p.Lat) > 90 && math.Abs(p.Lat) <= 180:
 		return RefuseField(Invalid, field, "swapped_coordinates", fmt.Sprintf(
 			"longitude %g, latitude %g is no place; are they swapped? Longitude comes first", p.Lon, p.Lat))
 	case math.Abs(p.Lon) > 360 || math.Abs(p.Lat) > 360:
