@@ -147,17 +147,17 @@ func Decode(encoded []byte) (Entry, error) {
 	return e, nil
 }
 
-// EncodeData gives the Data of an entry: v as a canonical JSON object. A nil v
-// is nil. It refuses with ErrJSON what is no object and numbers that are no
+// EncodeData gives the Data of an entry: v as a canonical JSON object. A v that
+// is nil, or a nil pointer or map, gives nil. It refuses with ErrJSON what is no object and numbers that are no
 // integers within ±2^53, because a fraction read and written by another
 // program may come out with other digits.
 func EncodeData(v any) (json.RawMessage, error) {
-	if v == nil {
-		return nil, nil
-	}
 	raw, err := json.Marshal(v)
 	if err != nil {
 		return nil, fmt.Errorf("encode data: %w: %w", ErrJSON, err)
+	}
+	if string(raw) == "null" {
+		return nil, nil
 	}
 	return canonicalData(raw)
 }
@@ -194,7 +194,7 @@ func (e Entry) check() error {
 		return badEntry("at", "must be a time from 1970 to 9999")
 	case !validKind(e.Kind):
 		return badEntry("kind", "must be words of a-z, 0-9, _ and - joined by dots")
-	case e.Subject.Number < 0 || e.Subject.Number > maxWhole:
+	case e.Subject.Number < 0 || int64(e.Subject.Number) > maxWhole:
 		return badEntry("subject.number", "must be from 0 to 2^53")
 	}
 	for _, f := range []struct {
