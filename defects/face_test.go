@@ -1,0 +1,193 @@
+package defects
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// terraces is an invented site: three terraces of 24 m by 8 m in rows, their
+// long walls facing north and south, 25 m of ground between them.
+func terraces() []BuildingFaces {
+	var out []BuildingFaces
+	for i, name := range []string{"Quarry Terrace", "Kiln Terrace", "Mill Terrace"} {
+		plan := rect(0, float64(i)*33, 24, 8)
+		if i == 1 { // drawn the other way round
+			plan = reversed(plan)
+		}
+		b := Building{ID: name[:1], SiteID: "s", Name: name, Height: 6000, Ring: near(plan...)}
+		list := ElevationsOf(b, ElevationOptions{BayWidth: 3000, LiftHeight: 2000})
+		for j := range list {
+			list[j].ID = name[:1] + "/" + list[j].Name
+		}
+		out = append(out, BuildingFaces{Building: b, Elevations: list})
+	}
+	return out
+}
+
+// shot is a photo taken at a place in metres on that site.
+func shot(x, y, heading, accuracy float64) Capture {
+	p := near(XY{x, y})[0]
+	c := Capture{Make: "Demo", Model: "Rendered", Lat: &p.Lat, Lon: &p.Lon, TakenLocal: "2025-05-06T09:10:11", DirectionBy: "T"}
+	if heading >= 0 {
+		c.Direction = &heading
+	}
+	if accuracy > 0 {
+		c.HErrorM = &accuracy
+	}
+	at := time.Date(2025, 5, 6, 9, 10, 11, 0, time.UTC)
+	c.TakenUTC, c.UTCOffset = &at, "+00:00"
+	return c
+}
+
+func TestTheFaceLookedAtComesFirst(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name    string
+		capture Capture
+		want    string
+	}{
+		{"straight at the north wall", shot(12, 17, 178, 5), "Q/North"},
+		{"same spot, turned round, the next terrace", shot(12, 17, 2, 5), "K/South"},
+		{"west gable", shot(-7, 4, 92, 5), "Q/West"},
+		{"a ring drawn clockwise", shot(12, 48, 181, 5), "K/North"},
+		{"east gable at an angle", shot(31, 40, 245, 5), "K/East"},
+		{"position thrown a little behind the face", shot(12, 6.5, 180, 10), "Q/North"},
+	} {
+		guesses := GuessFaces(c.capture, terraces(), FaceOptions{})
+		require.NotEmpty(t, guesses, c.name)
+		require.Equal(t, c.want, guesses[0].ElevationID, c.name)
+		best, proven, why := ChooseFace(c.capture, guesses)
+		require.True(t, proven, "%s: %s", c.name, why)
+		require.Equal(t, c.want, best.ElevationID)
+		require.Contains(t, why, "off looking straight at it")
+	}
+}
+
+func TestGuessTellsDistanceAndDirection(t *testing.T) {
+	t.Parallel()
+	g := GuessFaces(shot(12, 17, 178, 5), terraces(), FaceOptions{})[0]
+	require.Equal(t, "Quarry Terrace / North", g.Name)
+	require.InDelta(t, 9, g.DistanceM, 0.001)
+	require.InDelta(t, 2, g.OffAxisDeg, 0.001)
+	require.Equal(t, "9 m from the wall, 2° off looking straight at it", g.Why)
+
+	c := shot(12, 17, 178, 5)
+	c.DirectionBy = "M"
+	require.Contains(t, GuessFaces(c, terraces(), FaceOptions{})[0].Why, "declination not applied")
+
+	g = GuessFaces(shot(12, 17, -1, 5), terraces(), FaceOptions{})[0]
+	require.InDelta(t, -1, g.OffAxisDeg, 0)
+}
+
+func TestNotProvenNamesTheMissingFact(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		says    string
+		capture Capture
+	}{
+		{"carries no position", Capture{}},
+		{"near the photo's position", shot(12, 400, 178, 5)},
+		{"good to 45 m only", shot(12, 17, 178, 45)},
+		{"does not say which way", shot(12, 20.5, -1, 5)},
+		{"fit nearly as well", shot(28, 12, 225, 5)},
+		{"away from straight at", shot(12, -30, 80, 5)},
+	} {
+		_, proven, why := ChooseFace(c.capture, GuessFaces(c.capture, terraces(), FaceOptions{}))
+		require.False(t, proven, why)
+		require.Contains(t, why, "not proven")
+		require.Contains(t, why, c.says)
+	}
+}
+
+func TestPositionAloneCanProveAWall(t *testing.T) {
+	t.Parallel()
+	c := shot(12, -4, -1, 4) // 4 m south of the southernmost wall, nothing else near
+	best, proven, why := ChooseFace(c, GuessFaces(c, terraces(), FaceOptions{}))
+	require.True(t, proven, why)
+	require.Equal(t, "Q/South", best.ElevationID)
+
+	c.HErrorM = nil
+	_, proven, why = ChooseFace(c, GuessFaces(c, terraces()[:1], FaceOptions{RangeM: 5}))
+	require.True(t, proven)
+	require.Contains(t, why, "accuracy not stated")
+}
+
+func TestAWallBehindAnotherIsNoCandidate(t *testing.T) {
+	t.Parallel()
+	for _, g := range GuessFaces(shot(12, 17, 180, 5), terraces(), FaceOptions{RangeM: 500}) {
+		require.NotEqual(t, "M/North", g.ElevationID, "looks the other way")
+		require.NotEqual(t, "Q/South", g.ElevationID, "behind its own building")
+	}
+	// Looking north past two terraces: the third one's south wall is hidden.
+	for _, g := range GuessFaces(shot(12, -9, 0, 5), terraces(), FaceOptions{RangeM: 500}) {
+		require.Equal(t, "Q/South", g.ElevationID)
+	}
+}
+
+func TestInnerCornerOfAnLIsSeenFromItsYardOnly(t *testing.T) {
+	t.Parallel()
+	b := Building{ID: "L", Name: "Larkrow Court", Ring: near(lShape()...)}
+	list := ElevationsOf(b, ElevationOptions{})
+	for i := range list {
+		list[i].ID = list[i].Name
+	}
+	faces := []BuildingFaces{{b, list}}
+	best := GuessFaces(shot(14, 12, 270, 4), faces, FaceOptions{})
+	require.Equal(t, "East 2", best[0].ElevationID)
+	require.InDelta(t, 6, best[0].DistanceM, 0.001)
+	for _, g := range GuessFaces(shot(-6, 12, 90, 4), faces, FaceOptions{}) {
+		require.NotEqual(t, "East 2", g.ElevationID)
+	}
+}
+
+func TestMergedElevationsKeepTheirWholeFace(t *testing.T) {
+	t.Parallel()
+	b := Building{ID: "b", Ring: near(XY{0, 0}, XY{4, 0}, XY{20, 0}, XY{20, 8}, XY{0, 8})}
+	list := ElevationsOf(b, ElevationOptions{MergeDeg: 1})
+	for i := range list {
+		list[i].ID = list[i].Name
+	}
+	g := GuessFaces(shot(18, -5, 0, 4), []BuildingFaces{{b, list}}, FaceOptions{})
+	require.Equal(t, "South", g[0].ElevationID)
+	require.InDelta(t, 5, g[0].DistanceM, 0.001, "the far part of the wall counts")
+}
+
+func TestNoGuessWithoutCoordinates(t *testing.T) {
+	t.Parallel()
+	plan := Building{ID: "p", Plan: rect(0, 0, 10, 10)}
+	faces := []BuildingFaces{{plan, ElevationsOf(plan, ElevationOptions{})}}
+	require.Empty(t, GuessFaces(shot(1, 1, 0, 5), faces, FaceOptions{}))
+	require.Empty(t, GuessFaces(shot(1, 1, 0, 5), nil, FaceOptions{}))
+	nan, far := 0.0, 120.0
+	nan /= nan
+	require.Empty(t, GuessFaces(Capture{Lat: &nan, Lon: &nan}, terraces(), FaceOptions{}))
+	require.Empty(t, GuessFaces(Capture{Lat: &far, Lon: &far}, terraces(), FaceOptions{}))
+	typed := terraces()
+	for i := range typed {
+		for j := range typed[i].Elevations {
+			typed[i].Elevations[j].Edge = -1
+		}
+	}
+	require.Empty(t, GuessFaces(shot(12, 17, 178, 5), typed, FaceOptions{}))
+}
+
+func TestGuessesDoNotDependOnTheOrderOfBuildings(t *testing.T) {
+	t.Parallel()
+	r := rand.New(rand.NewPCG(7, 8))
+	for range 300 {
+		c := shot(-20+70*r.Float64(), -20+120*r.Float64(), 360*r.Float64(), 1+20*r.Float64())
+		want := GuessFaces(c, terraces(), FaceOptions{})
+		list := terraces()
+		list[0], list[2] = list[2], list[0]
+		got := GuessFaces(c, list, FaceOptions{})
+		require.Len(t, got, len(want))
+		for i := range want {
+			require.Equal(t, want[i].ElevationID, got[i].ElevationID)
+			require.InDelta(t, want[i].Score, got[i].Score, 1e-6)
+			require.LessOrEqual(t, got[i].DistanceM, FaceRangeM)
+		}
+	}
+}
