@@ -192,9 +192,48 @@ type StepInput struct {
 	Photos     []EvidencePhoto
 	Reading    *EvidenceReading
 	Concession ConcessionInput
-	Severity   Severity // raise
-	Event      string   // defer: the event waited for, when not a date
-	Confirmed  bool     // instruct: manager's confirmation is stated when the clerk instructs with cost or time effect
+	Severity   Severity    // raise
+	Event      string      // defer: the event waited for, when not a date
+	Confirmed  bool        // instruct: manager's confirmation is stated when the clerk instructs with cost or time effect
+	Access     string      // defer: how the place is reached once the scaffold is gone
+	Raise      *RaiseFacts // raise only
+	Facts      StepFacts   // what the guards must know besides the snag
+}
+
+// RaiseFacts is what a snag starts with, as the catalogue, the wall and the
+// person gave it.
+type RaiseFacts struct {
+	ID              string
+	SiteID          string
+	Number          int
+	Code            string
+	Title           string
+	Stage           string
+	Severity        Severity // the catalogue's
+	Quantities      []string // empty = seen, not measured
+	Competent       string
+	Place           Place
+	PlaceWords      string
+	WalkRank        int64
+	Extent          Extent
+	Covered         bool
+	Requirement     string
+	Gang            string
+	NoReadingReason string // why a measured defect has no reading
+}
+
+// StepFacts is what a guard must know besides the snag and the person's input.
+// It is looked up when the step is taken and kept with it, so that the step can
+// be decided again from the log alone. Days are "2006-01-02" in the site's zone.
+type StepFacts struct {
+	Day        string   // the day of the step
+	PeriodEnds string   // reopen: last day of the defects period; "" = not complete yet
+	CoveredOn  string   // defer: first cover-up that hides the place; "" = none planned
+	CoveredBy  string   // defer: what that cover-up is, in words
+	StrikeOn   string   // defer: first scaffold strike at the place; "" = none planned
+	Measured   *Decimal // concede: latest measured value of the defect
+	Short      bool     // concede: it falls short of a lower limit, so a smaller value is worse
+	Unit       string   // concede: unit of Measured
 }
 
 // ConcessionInput is the part of a concession that one step adds.
@@ -208,6 +247,7 @@ type ConcessionInput struct {
 	From       int
 	FromTerms  *Concession // loaded by the use case when From is set
 	FromPlace  Place
+	FromCode   string
 }
 
 // EvidencePhoto is what a guard must know of an offered photo.
@@ -231,6 +271,7 @@ type EvidenceReading struct {
 	Value      Decimal
 	ByID       string
 	Text       string // "9.6 mm against 7 to 13 mm"
+	Withdrawn  bool   // taken back since it was offered
 }
 
 // SnagEvent is one line of a snag's history.

@@ -1,22 +1,292 @@
 package defects
 
-// Raise makes a snag from its first step; in.Raise must be set.
-func Raise(in StepInput) (Snag, error) {
-	return Snag{}, Refuse(Unavailable, "", "not written yet")
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Parts of the steps that are taken by more than one person. A step without
+// parts, and the first signature of a close, have the empty part.
+const (
+	PartAsk    = "ask"    // concede: put the question
+	PartGrant  = "grant"  // concede: one of the two grants
+	PartRefuse = "refuse" // concede: say no
+	PartSecond = "second" // close: the second signature of a critical snag
+)
+
+// StepRule is one row of the transition table: who may take a step, from which
+// states, and what it must bring. Guards, pages and refusals read the same row.
+type StepRule struct {
+	Step   Step
+	Part   string
+	From   []State
+	Roles  []Role
+	Raiser bool     // whoever raised the snag may as well, whatever the role
+	Needs  []string // what must be present, in plain words
 }
 
-// Apply takes one step with a snag and answers the snag as it then stands. It
-// changes nothing of s. Refusals are *Error with a code.
-func Apply(s Snag, in StepInput) (Snag, error) {
-	return s, Refuse(Unavailable, "", "not written yet")
+// StepRules is the transition table, a new slice at each call. Raise comes
+// first and has no From.
+func StepRules() []StepRule {
+	return append(workRules(), decisionRules()...)
+}
+
+// workRules are the steps of the ordinary way from raised to closed.
+func workRules() []StepRule {
+	return []StepRule{
+		{Step: StepRaise, Roles: WhoMay(RaiseSnag), Needs: []string{
+			"place", "code", "reading or the reason why there is none", "photo, reading or written account",
+		}},
+		{Step: StepInstruct, From: []State{Raised, Deferred}, Roles: []Role{Clerk, Manager}},
+		{Step: StepAcknowledge, From: []State{Instructed}, Roles: []Role{Installer}, Needs: []string{"gang", "planned date"}},
+		{Step: StepOffer, From: []State{Instructed}, Roles: []Role{Installer}, Needs: []string{
+			"what was done, as rework or repair", "new after-photo of that elevation",
+			"for a measured defect a new reading at the same place",
+		}},
+		{Step: StepRefuse, From: []State{Offered}, Roles: []Role{Clerk}, Needs: []string{"reason"}},
+		{Step: StepClose, From: []State{Offered}, Roles: []Role{Clerk}, Needs: []string{
+			"inspection, on site or from the photo", "for a measured defect a reading that passes",
+		}},
+		{Step: StepClose, Part: PartSecond, From: []State{Offered}, Roles: []Role{Designer, Manager}, Needs: []string{
+			"competence and document of the second person",
+		}},
+		{Step: StepReopen, From: []State{Closed, Conceded}, Roles: []Role{Clerk, Manager, Owner}, Needs: []string{
+			"new photo", "reason",
+		}},
+	}
+}
+
+// decisionRules are the steps in which somebody rules on the snag itself.
+func decisionRules() []StepRule {
+	askable := []State{Raised, Instructed, Offered, Deferred}
+	return []StepRule{
+		{Step: StepDispute, From: []State{Instructed}, Roles: []Role{Installer}, Needs: []string{"ground"}},
+		{Step: StepDecide, From: []State{Disputed}, Roles: []Role{Manager, Designer}, Needs: []string{"ruling", "reasons"}},
+		{Step: StepDefer, From: []State{Raised, Instructed, Deferred}, Roles: []Role{Manager}, Needs: []string{
+			"date or event", "reason why it is harmless till then",
+		}},
+		{Step: StepConcede, Part: PartAsk, From: askable, Roles: []Role{Installer, Manager}, Needs: []string{
+			"area", "reason", "for a measured defect the deviation",
+		}},
+		{Step: StepConcede, Part: PartGrant, From: askable, Roles: []Role{Designer, Owner, Manager}, Needs: []string{
+			"designer's technical grant", "owner's or manager's grant of value",
+			"for a critical snag the competent person's document",
+		}},
+		{Step: StepConcede, Part: PartRefuse, From: askable, Roles: []Role{Designer, Owner, Manager}, Needs: []string{"reason"}},
+		{
+			Step: StepWithdraw, From: []State{Raised, Instructed, Offered, Disputed, Deferred}, Roles: []Role{Manager},
+			Raiser: true, Needs: []string{"reason"},
+		},
+	}
+}
+
+// rulesOf lists the rows of one step.
+func rulesOf(step Step) []StepRule {
+	return slices.DeleteFunc(StepRules(), func(r StepRule) bool { return r.Step != step })
+}
+
+// ruleFor finds the row that a step with s falls under.
+func ruleFor(s Snag, in StepInput) (StepRule, error) {
+	part := ""
+	switch in.Step {
+	case StepConcede:
+		part = in.Concession.Part
+	case StepClose:
+		if s.FirstSigned.ID != "" {
+			part = PartSecond
+		}
+	}
+	rows := rulesOf(in.Step)
+	if len(rows) == 0 || in.Step == StepRaise {
+		return StepRule{}, RefuseField(Invalid, "step", "unknown_step", "there is no step "+quoted(string(in.Step)))
+	}
+	for _, r := range rows {
+		if r.Part == part {
+			return r, nil
+		}
+	}
+	return StepRule{}, RefuseField(Invalid, "concession.part", "unknown_part",
+		`must be "ask", "grant" or "refuse", not `+quoted(part))
+}
+
+// permits refuses a person whom the row does not name, a state it does not
+// start from, and a person who would judge his own work, in this order.
+func (r StepRule) permits(s Snag, by Person) error {
+	byRaiser := r.Raiser && by.ID != "" && by.ID == s.RaisedBy.ID && by.Role != Auditor
+	if !byRaiser && !slices.Contains(r.Roles, by.Role) {
+		return Refuse(Forbidden, "role_forbidden", fmt.Sprintf("as %s you may not %s; this is for: %s",
+			by.Role, r.words(), r.who()))
+	}
+	if !slices.Contains(r.From, s.State) {
+		return Refuse(Conflict, "wrong_state", fmt.Sprintf("%s is %s; to %s it must be %s",
+			s.Ref(), s.State, r.words(), orList(r.From)))
+	}
+	return r.duty(s, by)
+}
+
+// duty keeps the duties apart: who did the work offers it and never accepts it.
+func (r StepRule) duty(s Snag, by Person) error {
+	switch {
+	case r.Step == StepRefuse, r.Step == StepClose && r.Part == "":
+		if madeGood(s, by) {
+			return Refuse(Forbidden, "own_work", by.Name+" made "+s.Ref()+
+				" good or offered it and may not judge it; this is for: another clerk")
+		}
+	case r.Part == PartSecond:
+		if madeGood(s, by) || by.ID == s.FirstSigned.ID {
+			return Refuse(Forbidden, "own_work", "the second signature on "+s.Ref()+
+				" must be another competent person's, designer or manager, who is no party to it")
+		}
+	case r.Step == StepDecide:
+		if by.ID == s.RaisedBy.ID || by.ID == s.DisputeBy.ID || madeGood(s, by) {
+			return Refuse(Forbidden, "party_to_dispute", by.Name+
+				" is a party to this dispute; this is for: another manager or designer")
+		}
+	case r.Part == PartGrant:
+		return grantDuty(s, by)
+	}
+	return nil
+}
+
+// grantDuty keeps the two grants of a concession apart from each other, from
+// the asker and from who offered the work.
+func grantDuty(s Snag, by Person) error {
+	c := s.Concession
+	if c == nil {
+		return Refuse(Conflict, "concession_not_asked", "nobody has asked for a concession on "+s.Ref())
+	}
+	if by.ID == c.AskedBy.ID || madeGood(s, by) {
+		return Refuse(Forbidden, "own_work", by.Name+
+			" asked for this concession or did the work; this is for: designer, and owner or another manager")
+	}
+	taken, other := c.Value, c.Technical
+	if by.Role == Designer {
+		taken, other = c.Technical, c.Value
+	}
+	if taken.ID != "" {
+		return Refuse(Conflict, "already_granted", taken.Name+" has given this grant; the other one is still open")
+	}
+	if other.ID == by.ID {
+		return Refuse(Forbidden, "own_work", "the two grants of a concession must come from two people")
+	}
+	return nil
+}
+
+// madeGood reports whether a person offered the snag or did the making good. A
+// name without an account counts too: who is not known to be another may not
+// judge.
+func madeGood(s Snag, by Person) bool {
+	same := func(id string) bool { return id != "" && id == by.ID }
+	named := s.MadeGood.ByID == "" && by.Name != "" &&
+		strings.EqualFold(strings.TrimSpace(s.MadeGood.ByName), strings.TrimSpace(by.Name))
+	return same(s.OfferedBy.ID) || same(s.MadeGood.ByID) || named
+}
+
+// words says the step as it reads after "you may not".
+func (r StepRule) words() string {
+	switch {
+	case r.Part == PartAsk:
+		return "ask for a concession"
+	case r.Part == PartGrant:
+		return "grant a concession"
+	case r.Part == PartRefuse:
+		return "refuse a concession"
+	case r.Part == PartSecond:
+		return "give the second signature"
+	case r.Step == StepDecide:
+		return "decide a dispute"
+	}
+	return string(r.Step)
+}
+
+// who lists the people of the row.
+func (r StepRule) who() string {
+	names := make([]string, 0, len(r.Roles)+1)
+	for _, role := range r.Roles {
+		names = append(names, string(role))
+	}
+	if r.Raiser {
+		names = append(names, "whoever raised it")
+	}
+	return strings.Join(names, ", ")
 }
 
 // StepChoice tells whether somebody may take a step now and, when not, why.
 type StepChoice struct {
-	Step Step
-	May  bool
-	Why  string // who may, or what stands in the way; "" when May
+	Step  Step
+	May   bool
+	Parts []string // the parts open to the person, for a step that has parts
+	Why   string   // who may, or what stands in the way; "" when May
+	Needs []string // what must be present
 }
 
 // StepsFor answers for each of Steps whether a person may take it with s now.
-func StepsFor(s Snag, p Person) []StepChoice { return nil }
+// It looks at role, state and the separation of duties; what the step brings is
+// judged by Apply.
+func StepsFor(s Snag, p Person) []StepChoice {
+	choices := make([]StepChoice, 0, len(Steps()))
+	for _, step := range Steps() {
+		choices = append(choices, choiceOf(s, p, step))
+	}
+	return choices
+}
+
+func choiceOf(s Snag, p Person, step Step) StepChoice {
+	c := StepChoice{Step: step}
+	var refused []string
+	for _, r := range rulesOf(step) {
+		if step == StepClose && (r.Part == PartSecond) != (s.FirstSigned.ID != "") {
+			continue
+		}
+		err := openPart(r, s, p)
+		if err == nil {
+			c.May = true
+			c.Needs = append(c.Needs, r.Needs...)
+			if r.Part != "" {
+				c.Parts = append(c.Parts, r.Part)
+			}
+		} else if why := err.Error(); !slices.Contains(refused, why) {
+			refused = append(refused, why)
+		}
+	}
+	if !c.May {
+		c.Why = strings.Join(refused, "; ")
+	}
+	return c
+}
+
+// openPart is permits with what the snag alone tells about the part: nothing
+// can be refused that was not asked, nor asked twice.
+func openPart(r StepRule, s Snag, p Person) error {
+	if err := r.permits(s, p); err != nil {
+		return err
+	}
+	if r.Step == StepDefer && s.Severity == Critical {
+		return errCriticalDeferred(s)
+	}
+	return askedOnce(r, s)
+}
+
+func askedOnce(r StepRule, s Snag) error {
+	switch {
+	case r.Part == PartAsk && s.Concession != nil:
+		return Refuse(Conflict, "concession_asked", "a concession on "+s.Ref()+" was asked for and awaits its answer")
+	case r.Part == PartRefuse && s.Concession == nil:
+		return Refuse(Conflict, "concession_not_asked", "nobody has asked for a concession on "+s.Ref())
+	}
+	return nil
+}
+
+func orList[T ~string](items []T) string {
+	words := make([]string, len(items))
+	for i, it := range items {
+		words[i] = string(it)
+	}
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
+}
+
+func quoted(s string) string { return fmt.Sprintf("%q", clip(s, 40)) }

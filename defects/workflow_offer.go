@@ -1,0 +1,270 @@
+package defects
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Ways to inspect an offer, and kinds of making good.
+const (
+	OnSite    = "on-site"
+	FromPhoto = "from-photo"
+	Rework    = "rework" // conforms afterwards
+	Repair    = "repair" // usable, though it may not conform
+)
+
+// samePlaceMM is how far a new reading may lie from the snag and still speak
+// for it, in mm (ours; no standard is claimed).
+const samePlaceMM = 1500
+
+func offer(s Snag, in StepInput) (Snag, error) {
+	if in.MadeGood.Kind != Rework && in.MadeGood.Kind != Repair {
+		return s, RefuseField(Invalid, "made_good.kind", "making_good_kind",
+			"say whether it was rework, which conforms, or a repair, which needs a concession to close")
+	}
+	if strings.TrimSpace(in.MadeGood.Text) == "" {
+		return s, RefuseField(Invalid, "made_good.text", "making_good_missing", "say what was removed and what was used")
+	}
+	since, what := s.InstructedAt, "the instruction"
+	if in.MadeGood.Started.After(since) {
+		since, what = in.MadeGood.Started, "the start of the work"
+	}
+	if err := newPhotos(s, in.Photos, since, what); err != nil {
+		return s, err
+	}
+	if err := goodEnough(s, in.Photos); err != nil {
+		return s, err
+	}
+	if err := newReading(s, in, since, what); err != nil {
+		return s, err
+	}
+	s.State = Offered
+	s.clearOffer()
+	s.OfferedBy, s.MadeGood = in.By, in.MadeGood
+	for _, p := range in.Photos {
+		s.OfferPhotos = append(s.OfferPhotos, p.ID)
+	}
+	s.Photos = addPhotos(s.Photos, in.Photos)
+	if in.Reading != nil {
+		s.OfferReading = in.Reading.ID
+	}
+	return s, nil
+}
+
+// newPhotos wants at least one photo, each never used before as evidence, of
+// the snag's elevation, and later than an instant.
+func newPhotos(s Snag, photos []EvidencePhoto, since time.Time, what string) error {
+	if len(photos) == 0 {
+		return RefuseField(Invalid, "photos", "photo_missing", "add a photo taken after "+what)
+	}
+	for i, p := range photos {
+		field := fmt.Sprintf("photos[%d]", i)
+		if used := usedBy(s, p); len(used) > 0 {
+			return RefuseField(Conflict, field, "photo_reused", "this photo is already evidence for "+
+				orList(used)+"; take a new one")
+		}
+		if slices.ContainsFunc(photos[:i], func(q EvidencePhoto) bool { return q.ID == p.ID }) {
+			return RefuseField(Conflict, field, "photo_reused", "the same photo is given twice for "+s.Ref())
+		}
+		if p.ElevationID != s.Place.ElevationID {
+			return RefuseField(Conflict, field, "photo_other_elevation", otherElevation(s, p))
+		}
+		if at := p.when(); !at.After(since) {
+			return RefuseField(Conflict, field, "photo_too_old", fmt.Sprintf("it is of %s, not later than %s at %s",
+				at.UTC().Format(time.RFC3339), what, since.UTC().Format(time.RFC3339)))
+		}
+	}
+	return nil
+}
+
+func otherElevation(s Snag, p EvidencePhoto) string {
+	if p.ElevationID == "" {
+		return "the photo is not placed on an elevation yet; place it on that of " + s.Ref()
+	}
+	return "the photo shows another elevation than " + s.Ref() + ", which is at " + s.PlaceWords
+}
+
+// when is the capture time or, when the photo does not tell one, the time it
+// was received, which is never earlier.
+func (p EvidencePhoto) when() time.Time {
+	if p.TakenAt.IsZero() {
+		return p.ReceivedAt
+	}
+	return p.TakenAt
+}
+
+// ReceivedOnly reports that the time of receipt had to stand in for an unknown
+// capture time.
+func (p EvidencePhoto) ReceivedOnly() bool { return p.TakenAt.IsZero() }
+
+func usedBy(s Snag, p EvidencePhoto) []string {
+	var refs []string
+	if slices.Contains(s.Photos, p.ID) {
+		refs = append(refs, s.Ref())
+	}
+	for _, n := range p.UsedBy {
+		if ref := SnagRef(n); !slices.Contains(refs, ref) {
+			refs = append(refs, ref)
+		}
+	}
+	return refs
+}
+
+// goodEnough wants no refused photo and at least one whose grade the severity
+// accepts: A for critical, A or B for major, A to C for minor.
+func goodEnough(s Snag, photos []EvidencePhoto) error {
+	least := map[Severity]Grade{Critical: GradeA, Major: GradeB, Minor: GradeC}[s.Severity]
+	best := GradeX
+	for i, p := range photos {
+		if p.Grade == GradeX || p.Grade == "" {
+			return RefuseField(Conflict, fmt.Sprintf("photos[%d]", i), "photo_grade",
+				"this photo was refused as evidence; see its flags")
+		}
+		best = min(best, p.Grade)
+	}
+	if best > least {
+		return RefuseField(Conflict, "photos", "photo_grade", fmt.Sprintf(
+			"a %s snag needs a photo of grade %s or better; the best one here is %s", s.Severity, least, best))
+	}
+	return nil
+}
+
+// newReading wants, for a measured defect, a reading of the same quantity made
+// at the same place after an instant.
+func newReading(s Snag, in StepInput, since time.Time, what string) error {
+	if s.Quantity == "" {
+		return nil
+	}
+	r := in.Reading
+	switch {
+	case r == nil:
+		return RefuseField(Invalid, "reading", "reading_missing", "measure "+s.Quantity+" again at "+s.PlaceWords)
+	case r.Withdrawn:
+		return RefuseField(Conflict, "reading", "reading_withdrawn", "this reading was withdrawn; measure again")
+	case r.Quantity != s.Quantity:
+		return RefuseField(Invalid, "reading", "reading_missing",
+			"this is a reading of "+r.Quantity+"; measure "+s.Quantity+" again at "+s.PlaceWords)
+	case r.ID == s.ReadingID || !r.MeasuredAt.After(since):
+		return RefuseField(Conflict, "reading", "reading_too_old", "the reading must be later than "+what+
+			" at "+since.UTC().Format(time.RFC3339))
+	case r.MeasuredAt.After(in.At):
+		return RefuseField(Invalid, "reading", "reading_in_future", "the reading's time is later than now")
+	case !SamePlace(s.Place, r.Place):
+		return RefuseField(Conflict, "reading", "reading_elsewhere",
+			"the reading is not at the place of "+s.Ref()+", "+s.PlaceWords+", or within 1.5 m of it")
+	}
+	return nil
+}
+
+// SamePlace reports whether a new reading lies where the snag does: within
+// 1.5 m when both are known by x and z, else in the same bay and lift, else at
+// the same opening. A snag whose own place is unclear asks for no more than its
+// elevation.
+func SamePlace(snag, reading Place) bool {
+	if snag.ElevationID != reading.ElevationID {
+		return false
+	}
+	if snag.X != nil && snag.Z != nil && reading.X != nil && reading.Z != nil {
+		dx, dz := int64(*snag.X-*reading.X), int64(*snag.Z-*reading.Z)
+		return dx*dx+dz*dz <= samePlaceMM*samePlaceMM
+	}
+	if snag.Bay > 0 && snag.Lift > 0 {
+		return snag.Bay == reading.Bay && snag.Lift == reading.Lift
+	}
+	if snag.Opening != "" {
+		return snag.Opening == reading.Opening
+	}
+	return (snag.Bay == 0 || snag.Bay == reading.Bay) && (snag.Lift == 0 || snag.Lift == reading.Lift)
+}
+
+func refuseOffer(s Snag, in StepInput) (Snag, error) {
+	if err := needText(in, "say what is still wrong"); err != nil {
+		return s, err
+	}
+	if in.Inspection != "" && in.Inspection != OnSite && in.Inspection != FromPhoto {
+		return s, errInspection()
+	}
+	if in.Due != "" {
+		if err := checkDay("due", in.Due, in.day()); err != nil {
+			return s, err
+		}
+		s.OwnDue = in.Due
+	}
+	s.State, s.InstructedAt = Instructed, in.At
+	s.Round++
+	s.PlannedOn = ""
+	s.clearOffer()
+	return s, nil
+}
+
+// signClosed is the close of an ordinary snag, and the first or second
+// signature of a critical one.
+func signClosed(s Snag, rule StepRule, in StepInput) (Snag, error) {
+	if rule.Part == PartSecond {
+		if err := needText(in, "name your competence and the document that covers "+competence(s)); err != nil {
+			return s, err
+		}
+	} else if err := inspected(s, in); err != nil {
+		return s, err
+	}
+	if err := stillPasses(s, in); err != nil {
+		return s, err
+	}
+	if s.Severity == Critical && rule.Part != PartSecond {
+		s.FirstSigned = in.By
+		return s, nil
+	}
+	s.State, s.ClosedAt = Closed, in.At
+	return s, nil
+}
+
+func competence(s Snag) string {
+	if s.Competent == "" {
+		return "this"
+	}
+	return "the " + s.Competent + " side"
+}
+
+func inspected(s Snag, in StepInput) error {
+	switch {
+	case in.Inspection != OnSite && in.Inspection != FromPhoto:
+		return errInspection()
+	case s.Severity == Critical && in.Inspection == FromPhoto:
+		return RefuseField(Conflict, "inspection", "critical_needs_visit",
+			s.Ref()+" is critical: it is closed on site, never from a photo")
+	case s.MadeGood.Kind == Repair:
+		return Refuse(Conflict, "repair_needs_concession", s.Ref()+
+			" was repaired and may not conform; it needs a concession, not a close")
+	}
+	return nil
+}
+
+func errInspection() error {
+	return RefuseField(Invalid, "inspection", "inspection_missing",
+		`say how it was inspected: "on-site" or "from-photo"`)
+}
+
+// stillPasses looks at the offered reading as it is judged now.
+func stillPasses(s Snag, in StepInput) error {
+	if s.Quantity == "" {
+		return nil
+	}
+	r := in.Reading
+	if r == nil || r.ID != s.OfferReading || r.Withdrawn {
+		return RefuseField(Conflict, "reading", "reading_does_not_pass",
+			"the offered reading no longer stands; measure again, or a concession is needed")
+	}
+	switch {
+	case r.Outcome == Pass:
+		return nil
+	case r.Outcome == ConditionalPass && strings.TrimSpace(in.Text) != "":
+		return nil
+	case r.Outcome == ConditionalPass:
+		return RefuseField(Conflict, "text", "reading_does_not_pass", r.Text+
+			" is a conditional pass: give a written reason, a better reading, or a concession")
+	}
+	return RefuseField(Conflict, "reading", "reading_does_not_pass",
+		fmt.Sprintf("%s is judged %q; it needs a reading that passes, or a concession", r.Text, r.Outcome))
+}
