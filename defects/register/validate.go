@@ -1,6 +1,7 @@
 package register
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -78,15 +79,7 @@ func checkVersion(seen, stored int, what string) error {
 
 // asError finds what a user can be told in err; anything else is not his.
 func asError(err error) (*defects.Error, bool) {
-	for err != nil {
-		if e, ok := err.(*defects.Error); ok {
-			return e, true
-		}
-		u, ok := err.(interface{ Unwrap() error })
-		if !ok {
-			return nil, false
-		}
-		err = u.Unwrap()
-	}
-	return nil, false
+	var e *defects.Error
+	ok := errors.As(err, &e)
+	return e, ok
 }
