@@ -15,7 +15,8 @@ const (
 	defaultLiftHeight = defects.MM(2000)
 	defaultHeight     = defects.MM(6000) // two storeys; said in Notes when it is used
 
-	maxBuildings     = 500 // in one batch
+	maxBuildings     = 500  // in one batch
+	maxElevations    = 5000 // in one batch
 	maxHeight        = defects.MM(500_000)
 	maxDefectsMonths = 240
 	maxOpenings      = 400 // of one elevation; its log entry, before and after, must stay small
@@ -49,34 +50,38 @@ type BuildingsTaken struct {
 	Notes      []string // what was assumed, for a person
 }
 
+// prepared is one building of a batch, checked and cut into elevations.
+type prepared struct {
+	item     string
+	building defects.Building
+	walls    []defects.Elevation
+	assumed  bool // its height was not given
+	err      error
+}
+
 // AddBuildings makes buildings and, from their edges, elevations with even bays
 // and lifts. Each building stands alone: one that is refused does not stop the
 // others. A name the site has already is left as it is and counted as known.
 func (r *Register) AddBuildings(ctx context.Context, a Actor, siteID string, n []NewBuilding) (BuildingsTaken, error) {
-	var taken BuildingsTaken
-	if len(n) > maxBuildings {
-		return taken, defects.RefuseField(defects.TooLarge, "buildings", "too_many_buildings", fmt.Sprintf("at most %d in one go, not %d", maxBuildings, len(n)))
+	err := r.Store.Read(ctx, func(tx Tx) error {
+		_, err := r.permit(ctx, tx, a, siteID, defects.EditSite)
+		return err
+	})
+	if err != nil {
+		return BuildingsTaken{}, err
 	}
-	err := r.Store.Write(ctx, func(tx Tx) error {
+	batch, err := r.prepare(siteID, n) // outside the transaction: long outlines take time to check
+	if err != nil {
+		return BuildingsTaken{}, err
+	}
+	var taken BuildingsTaken
+	err = r.Store.Write(ctx, func(tx Tx) error {
 		taken = BuildingsTaken{} // may run again
 		m, err := r.permit(ctx, tx, a, siteID, defects.EditSite)
 		if err != nil {
 			return err
 		}
-		there, err := tx.Walls().Buildings(ctx, siteID)
-		if err != nil {
-			return err
-		}
-		names := map[string]bool{} // true: on the site before
-		for _, b := range there {
-			names[foldName(b.Name)] = true
-		}
-		for i, one := range n {
-			if err := r.addBuilding(ctx, tx, a, m, siteID, i, one, names, &taken); err != nil {
-				return err
-			}
-		}
-		return nil
+		return r.addBuildings(ctx, tx, a, m, siteID, batch, &taken)
 	})
 	if err != nil {
 		return BuildingsTaken{}, err
@@ -84,35 +89,67 @@ func (r *Register) AddBuildings(ctx context.Context, a Actor, siteID string, n [
 	return taken, nil
 }
 
-// addBuilding takes, knows or refuses one building; an error stops the batch.
-func (r *Register) addBuilding(ctx context.Context, tx Tx, a Actor, m defects.Membership, siteID string, i int, n NewBuilding, names map[string]bool, taken *BuildingsTaken) error {
-	before, twice := names[foldName(n.Name)]
-	if before {
-		taken.Known = append(taken.Known, strings.TrimSpace(n.Name))
-		return nil
+// prepare checks a batch. The error is for the batch as a whole.
+func (r *Register) prepare(siteID string, n []NewBuilding) ([]prepared, error) {
+	if len(n) > maxBuildings {
+		return nil, defects.RefuseField(defects.TooLarge, "buildings", "too_many_buildings", fmt.Sprintf("at most %d in one go, not %d", maxBuildings, len(n)))
 	}
-	b, walls, err := r.buildingOf(siteID, n)
-	if err == nil && twice {
-		err = defects.RefuseField(defects.Conflict, "name", "name_twice", "another building of this batch has this name")
+	batch, walls := make([]prepared, len(n)), 0
+	for i, one := range n {
+		p := prepared{item: itemName(one.Name, i), assumed: one.Height == 0}
+		p.building, p.walls, p.err = r.buildingOf(siteID, one)
+		walls += len(p.walls)
+		batch[i] = p
 	}
+	if walls > maxElevations {
+		return nil, defects.RefuseField(defects.TooLarge, "buildings", "too_many_elevations", fmt.Sprintf("at most %d elevations in one go, not %d", maxElevations, walls))
+	}
+	return batch, nil
+}
+
+// addBuildings takes, knows or refuses each of a batch; an error stops it.
+func (r *Register) addBuildings(ctx context.Context, tx Tx, a Actor, m defects.Membership, siteID string, batch []prepared, taken *BuildingsTaken) error {
+	there, err := tx.Walls().Buildings(ctx, siteID)
 	if err != nil {
-		refused, ok := asError(err)
-		if !ok {
-			return err
-		}
-		taken.Refused = append(taken.Refused, Refusal{Item: itemName(n.Name, i), Err: refused})
-		return nil
-	}
-	names[foldName(n.Name)] = false
-	if err := r.insertBuilding(ctx, tx, a, m, b, walls); err != nil {
 		return err
 	}
-	taken.Buildings = append(taken.Buildings, b)
-	taken.Elevations = append(taken.Elevations, walls...)
-	if n.Height == 0 {
-		taken.Notes = append(taken.Notes, fmt.Sprintf("%s: no height given, %s m assumed; set it on the building and its elevations", b.Name, defaultHeight.Metres()))
+	before, now := map[string]bool{}, map[string]bool{}
+	for _, b := range there {
+		before[foldName(b.Name)] = true
+	}
+	for _, p := range batch {
+		name := foldName(p.item)
+		if before[name] {
+			taken.Known = append(taken.Known, p.item)
+			continue
+		}
+		if now[name] && p.err == nil {
+			p.err = defects.RefuseField(defects.Conflict, "name", "name_twice", "another building of this batch has this name")
+		}
+		if p.err != nil {
+			refused, ok := asError(p.err)
+			if !ok {
+				return p.err
+			}
+			taken.Refused = append(taken.Refused, Refusal{Item: p.item, Err: refused})
+			continue
+		}
+		now[name] = true
+		if err := r.insertBuilding(ctx, tx, a, m, p.building, p.walls); err != nil {
+			return err
+		}
+		taken.add(p)
 	}
 	return nil
+}
+
+func (t *BuildingsTaken) add(p prepared) {
+	t.Buildings = append(t.Buildings, p.building)
+	t.Elevations = append(t.Elevations, p.walls...)
+	if p.assumed {
+		t.Notes = append(t.Notes, fmt.Sprintf("%s: no height given, %s m assumed; set it on the building and its elevations",
+			p.building.Name, defaultHeight.Metres()))
+	}
 }
 
 func (r *Register) insertBuilding(ctx context.Context, tx Tx, a Actor, m defects.Membership, b defects.Building, walls []defects.Elevation) error {

@@ -1,14 +1,237 @@
 package register
 
 import (
+	"bytes"
+	"encoding/json"
+	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"storeyrod/defects"
 )
 
-func ParseGeoJSON(r io.Reader, max int64) ([]NewBuilding, []Refusal, error) {
-	return nil, nil, errUnfinished
+// maxFeatures bounds a file of footprints; more belong into several.
+const maxFeatures = maxBuildings
+
+// geoObject is any GeoJSON object of RFC 7946, its parts not yet read.
+type geoObject struct {
+	Type        string            `json:"type"`
+	Features    []json.RawMessage `json:"features"`
+	Geometry    json.RawMessage   `json:"geometry"`
+	Coordinates json.RawMessage   `json:"coordinates"`
+	Properties  json.RawMessage   `json:"properties"`
+	CRS         json.RawMessage   `json:"crs"`
 }
-func EncodeGeoJSON(b []defects.Building, e []defects.Elevation) ([]byte, error) {
-	return nil, errUnfinished
+
+// ParseGeoJSON reads footprints: an RFC 7946 FeatureCollection or Feature of
+// Polygons in WGS84, longitude first, either way round. The outline keeps the
+// order of the file, so edge i runs from its point i to the next. Properties:
+// building (or name), height_m, lift_height_m, bay_width_m, completed_on,
+// defects_months. An outline in metres, as EncodeGeoJSON writes it, is read
+// from plan_m when there is no geometry.
+//
+// A feature that cannot be taken is refused by its name and the others go on.
+// The error is for a file that is no GeoJSON at all, or over max bytes.
+func ParseGeoJSON(r io.Reader, max int64) ([]NewBuilding, []Refusal, error) {
+	text, err := io.ReadAll(io.LimitReader(r, max+1))
+	if err != nil {
+		return nil, nil, fmt.Errorf("read GeoJSON: %w", err)
+	}
+	if int64(len(text)) > max {
+		return nil, nil, defects.Refuse(defects.TooLarge, "file_too_large", fmt.Sprintf("a file of buildings holds at most %d bytes", max))
+	}
+	features, err := featuresOf(text)
+	if err != nil {
+		return nil, nil, err
+	}
+	var taken []NewBuilding
+	var refused []Refusal
+	names := map[string]bool{}
+	for i, raw := range features {
+		item := fmt.Sprintf("feature %d", i+1)
+		b, err := parseFeature(raw)
+		if b.Name != "" {
+			item = shorten(b.Name, maxName)
+		}
+		if err == nil && names[foldName(b.Name)] {
+			err = defects.RefuseField(defects.Conflict, "building", "name_twice", "another building of this file has this name")
+		}
+		if err != nil {
+			e, ok := asError(err)
+			if !ok {
+				return nil, nil, err
+			}
+			refused = append(refused, Refusal{Item: item, Err: e})
+			continue
+		}
+		names[foldName(b.Name)] = true
+		taken = append(taken, b)
+	}
+	return taken, refused, nil
+}
+
+// featuresOf cuts a file into its features without reading them.
+func featuresOf(text []byte) ([]json.RawMessage, error) {
+	text = bytes.TrimPrefix(text, []byte("\ufeff"))
+	var root geoObject
+	if err := json.Unmarshal(text, &root); err != nil {
+		refused := defects.Refuse(defects.Invalid, "bad_geojson", "not a GeoJSON file: "+err.Error())
+		refused.Err = err
+		return nil, refused
+	}
+	if err := checkCRS(root.CRS); err != nil {
+		return nil, err
+	}
+	switch root.Type {
+	case "Feature":
+		return []json.RawMessage{text}, nil
+	case "FeatureCollection":
+		if n := len(root.Features); n > maxFeatures {
+			return nil, defects.RefuseField(defects.TooLarge, "features", "too_many_buildings", fmt.Sprintf("at most %d in one file, not %d", maxFeatures, n))
+		}
+		return root.Features, nil
+	}
+	return nil, defects.RefuseField(defects.Invalid, "type", "bad_geojson",
+		fmt.Sprintf("must be a FeatureCollection or a Feature, not %q", shorten(root.Type, 40)))
+}
+
+// checkCRS lets the member of the 2008 format pass when it names WGS84 with
+// longitude first; any other one would put the buildings somewhere else.
+func checkCRS(raw json.RawMessage) error {
+	if len(raw) == 0 || string(raw) == "null" {
+		return nil
+	}
+	var crs struct {
+		Properties struct {
+			Name string `json:"name"`
+		} `json:"properties"`
+	}
+	err := json.Unmarshal(raw, &crs)
+	name := crs.Properties.Name
+	if err == nil && (strings.HasSuffix(name, ":CRS84") || strings.HasSuffix(name, ":4326")) {
+		return nil
+	}
+	return defects.RefuseField(defects.Invalid, "crs", "crs_not_taken",
+		fmt.Sprintf("coordinates must be WGS84 degrees, not in %q; convert the file", shorten(name, 60)))
+}
+
+// parseFeature reads one feature. The name is given even when it is refused.
+func parseFeature(raw json.RawMessage) (NewBuilding, error) {
+	var b NewBuilding
+	var f geoObject
+	if err := json.Unmarshal(raw, &f); err != nil || f.Type != "Feature" {
+		return b, defects.RefuseField(defects.Invalid, "type", "bad_geojson", "is not a GeoJSON Feature")
+	}
+	props := map[string]json.RawMessage{}
+	if len(f.Properties) > 0 {
+		if err := json.Unmarshal(f.Properties, &props); err != nil {
+			return b, defects.RefuseField(defects.Invalid, "properties", "bad_geojson", "must be an object")
+		}
+	}
+	var err error
+	if b.Name, err = cleanName("building", featureName(props)); err != nil {
+		return b, err
+	}
+	if err := readProperties(&b, props); err != nil {
+		return b, err
+	}
+	if len(f.Geometry) == 0 || string(f.Geometry) == "null" {
+		return b, readPlan(&b, props["plan_m"])
+	}
+	if b.Ring, err = parsePolygon(f.Geometry); err != nil {
+		return b, err
+	}
+	return b, defects.CheckRing(b.Ring, "ring")
+}
+
+// parsePolygon gives the outer ring without its repeated last point.
+func parsePolygon(raw json.RawMessage) ([]defects.LonLat, error) {
+	var g geoObject
+	if err := json.Unmarshal(raw, &g); err != nil {
+		return nil, defects.RefuseField(defects.Invalid, "geometry", "bad_geojson", "is not a GeoJSON geometry")
+	}
+	// Counted before anything is made of them; each point has one bracket.
+	if n := bytes.Count(g.Coordinates, []byte("[")); n > defects.MaxRingPoints+100 {
+		return nil, defects.RefuseField(defects.TooLarge, "geometry", "too_many_points", fmt.Sprintf("an outline has at most %d points", defects.MaxRingPoints))
+	}
+	rings, err := ringsOf(g)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case len(rings) == 0:
+		return nil, defects.RefuseField(defects.Invalid, "geometry", "too_few_points", "the polygon is empty")
+	case len(rings) > 1:
+		return nil, defects.RefuseField(defects.Invalid, "geometry", "holes_not_taken",
+			"the outline has a hole; give a building with a courtyard as its wings")
+	}
+	ring := make([]defects.LonLat, len(rings[0]))
+	for i, p := range rings[0] {
+		if ring[i].Lon, ring[i].Lat, err = parsePair(p, fmt.Sprintf("ring[%d]", i)); err != nil {
+			return nil, err
+		}
+	}
+	if n := len(ring); n < 4 || ring[0] != ring[n-1] {
+		return nil, defects.RefuseField(defects.Invalid, "ring", "ring_open", "the outline must end at the point it starts from, with at least four positions")
+	}
+	return ring[:len(ring)-1], nil
+}
+
+// ringsOf reads a Polygon, or a MultiPolygon of one.
+func ringsOf(g geoObject) ([][][]json.RawMessage, error) {
+	bad := defects.RefuseField(defects.Invalid, "geometry", "bad_geojson", "the coordinates are not those of a "+shorten(g.Type, 40))
+	switch g.Type {
+	case "Polygon":
+		var rings [][][]json.RawMessage
+		if json.Unmarshal(g.Coordinates, &rings) != nil {
+			return nil, bad
+		}
+		return rings, nil
+	case "MultiPolygon":
+		var parts [][][][]json.RawMessage
+		if json.Unmarshal(g.Coordinates, &parts) != nil {
+			return nil, bad
+		}
+		if len(parts) != 1 {
+			return nil, defects.RefuseField(defects.Invalid, "geometry", "several_outlines",
+				fmt.Sprintf("a building has one outline, not %d; name each part", len(parts)))
+		}
+		return parts[0], nil
+	}
+	return nil, defects.RefuseField(defects.Invalid, "geometry", "not_a_polygon", fmt.Sprintf("must be a Polygon, not %q", shorten(g.Type, 40)))
+}
+
+// parsePair reads a position; a third number, the height, is not used.
+func parsePair(p []json.RawMessage, field string) (x, y float64, err error) {
+	bad := defects.RefuseField(defects.Invalid, field, "bad_coordinate", "must be two numbers, longitude first")
+	if len(p) < 2 || len(p) > 4 {
+		return 0, 0, bad
+	}
+	// Unmarshal refuses texts, null becomes no number, 1e400 is out of range.
+	var first, second *float64
+	if json.Unmarshal(p[0], &first) != nil || json.Unmarshal(p[1], &second) != nil || first == nil || second == nil {
+		return 0, 0, bad
+	}
+	return *first, *second, nil
+}
+
+// readPlan reads an outline in metres.
+func readPlan(b *NewBuilding, raw json.RawMessage) error {
+	if len(raw) == 0 {
+		return defects.RefuseField(defects.Invalid, "geometry", "not_a_polygon", "the feature has no outline")
+	}
+	var points [][]json.RawMessage
+	if bytes.Count(raw, []byte("[")) > defects.MaxRingPoints+100 || json.Unmarshal(raw, &points) != nil {
+		return defects.RefuseField(defects.Invalid, "plan_m", "bad_coordinate", "must be a list of points in metres")
+	}
+	for i, p := range points {
+		x, y, err := parsePair(p, fmt.Sprintf("plan_m[%d]", i))
+		if err != nil {
+			return err
+		}
+		b.Plan = append(b.Plan, defects.XY{X: x, Y: y})
+	}
+	b.Plan = slices.Clip(defects.Normalise(b.Plan))
+	return defects.CheckPlan(b.Plan, "plan_m")
 }
