@@ -143,8 +143,10 @@ func wallFaces(buildings []BuildingFaces) (faces []wallFace, frame Frame, ok boo
 			if e.Edge < 0 || e.Edge >= len(sides) {
 				continue
 			}
-			faces = append(faces, wallFace{id: e.ID, name: faceName(b.Building.Name, e.Name),
-				building: i, side: sideOf(sides, e), outline: outline})
+			faces = append(faces, wallFace{
+				id: e.ID, name: faceName(b.Building.Name, e.Name),
+				building: i, side: sideOf(sides, e), outline: outline,
+			})
 		}
 	}
 	return faces, frame, true

@@ -147,8 +147,10 @@ func AngleBetween(a, b float64) float64 { return math.Abs(math.Remainder(a-b, 36
 // Wind names a direction in degrees by the nearest of the eight winds:
 // "North", "North-east" and so on.
 func Wind(deg float64) string {
-	return [...]string{"North", "North-east", "East", "South-east", "South", "South-west", "West",
-		"North-west"}[int(math.Floor(wrap360(deg)/45+0.5))%8]
+	return [...]string{
+		"North", "North-east", "East", "South-east", "South", "South-west", "West",
+		"North-west",
+	}[int(math.Floor(wrap360(deg)/45+0.5))%8]
 }
 
 // wrap360 brings degrees into 0 ≤ d < 360.

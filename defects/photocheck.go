@@ -60,17 +60,21 @@ func CheckPhoto(in PhotoCheck) (Grade, []Flag) {
 		in.Zone = time.UTC
 	}
 	if in.stripped() {
-		return GradeC, []Flag{{Code: FlagNoMetadata, Caps: GradeC,
+		return GradeC, []Flag{{
+			Code: FlagNoMetadata, Caps: GradeC,
 			Text: "no camera, time or place is stored with this picture; sending it through a chat program or saving a screenshot removes them. " +
-				"The original file from the phone would lift the grade, or opening up the place and taking a new photo"}}
+				"The original file from the phone would lift the grade, or opening up the place and taking a new photo",
+		}}
 	}
 	flags := append(in.placeFlags(), in.wallFlags()...)
 	doubtedPlace := len(flags) > 0
 	clock := in.clockFlags()
 	flags = append(flags, clock...)
 	if doubtedPlace && len(clock) > 0 && !in.secondSource() {
-		flags = append(flags, Flag{Code: FlagPlaceAndTime, Caps: GradeC,
-			Text: "place and time are both in doubt and nothing else speaks for either; an area label that can be read in frame would"})
+		flags = append(flags, Flag{
+			Code: FlagPlaceAndTime, Caps: GradeC,
+			Text: "place and time are both in doubt and nothing else speaks for either; an area label that can be read in frame would",
+		})
 	}
 	return lowest(flags), flags
 }
@@ -126,16 +130,20 @@ func (in PhotoCheck) accuracy() (metres float64, words string) {
 func (in PhotoCheck) placeFlags() []Flag {
 	at, ok := capturePlace(in.Photo.Capture)
 	if !ok {
-		return []Flag{{Code: FlagNoPlace, Caps: in.withLabel(),
+		return []Flag{{
+			Code: FlagNoPlace, Caps: in.withLabel(),
 			Text: "the photo carries no position; location may be switched off for the camera, or there was no reception. " +
-				"An area label that can be read in frame stands in for it"}}
+				"An area label that can be read in frame stands in for it",
+		}}
 	}
 	out, known := OutsideFence(at, in.Fence, in.Buildings)
 	accuracy, words := in.accuracy()
 	switch {
 	case !known:
-		return []Flag{{Code: FlagPlaceUnchecked, Caps: GradeB,
-			Text: "the position can't be checked: the site has neither a fence nor an outline with coordinates"}}
+		return []Flag{{
+			Code: FlagPlaceUnchecked, Caps: GradeB,
+			Text: "the position can't be checked: the site has neither a fence nor an outline with coordinates",
+		}}
 	case out > accuracy:
 		return []Flag{in.outsideFence(out, words)}
 	case out > 0:

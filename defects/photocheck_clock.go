@@ -22,8 +22,10 @@ func (in PhotoCheck) instant() (at time.Time, ok bool) {
 func (in PhotoCheck) clockFlags() []Flag {
 	at, ok := in.instant()
 	if !ok {
-		return []Flag{{Code: FlagNoTime, Caps: in.withLabel(),
-			Text: "the photo carries no time of capture; editing programs leave it out. It was taken before it came in, more isn't known"}}
+		return []Flag{{
+			Code: FlagNoTime, Caps: in.withLabel(),
+			Text: "the photo carries no time of capture; editing programs leave it out. It was taken before it came in, more isn't known",
+		}}
 	}
 	if at.In(in.Zone).Year() < earliestYear {
 		return []Flag{{Code: FlagClockUnset, Caps: GradeB, Text: fmt.Sprintf(

@@ -33,8 +33,11 @@ func cells(bays, lifts int) Elevation {
 func TestTheWalkGoesTopLiftFirstAndBackTheOtherWay(t *testing.T) {
 	t.Parallel()
 	items := []walked{
-		{"A", Place{Lift: 3, Bay: 4}, 1}, {"B", Place{Lift: 3, Bay: 1}, 2}, {"C", Place{Lift: 2, Bay: 2}, 3},
-		{"D", Place{Lift: 2, Bay: 4}, 4}, {"E", Place{Lift: 1, Bay: 1}, 5},
+		{"A", Place{Lift: 3, Bay: 4}, 1},
+		{"B", Place{Lift: 3, Bay: 1}, 2},
+		{"C", Place{Lift: 2, Bay: 2}, 3},
+		{"D", Place{Lift: 2, Bay: 4}, 4},
+		{"E", Place{Lift: 1, Bay: 1}, 5},
 	}
 	require.Equal(t, []string{"B", "A", "D", "C", "E"}, walk(cells(4, 3), slices.Clone(items)))
 	require.Equal(t, []string{"B", "A", "D", "C", "E"}, walk(Elevation{}, items), "without lifts, odd ones run left to right")
@@ -44,8 +47,10 @@ func TestInsideABayTheWalkGoesLeftToRightThenTopToBottom(t *testing.T) {
 	t.Parallel()
 	at := func(lift int, x, z MM) Place { return Place{Lift: lift, Bay: 1, X: mm(x), Z: mm(z)} }
 	require.Equal(t, []string{"left", "right high", "right low", "somewhere"}, walk(cells(4, 3), []walked{
-		{"somewhere", Place{Lift: 3, Bay: 1}, 1}, {"right low", at(3, 900, 4100), 2},
-		{"left", at(3, 100, 4100), 3}, {"right high", at(3, 900, 5000), 4},
+		{"somewhere", Place{Lift: 3, Bay: 1}, 1},
+		{"right low", at(3, 900, 4100), 2},
+		{"left", at(3, 100, 4100), 3},
+		{"right high", at(3, 900, 5000), 4},
 	}))
 	require.Equal(t, []string{"left", "right"}, walk(cells(4, 3), []walked{
 		{"right", at(2, 900, 2100), 1}, {"left", at(2, 100, 2100), 2},
@@ -67,8 +72,10 @@ func TestTopLiftRunsLeftToRightWhateverTheNumberOfLifts(t *testing.T) {
 	t.Parallel()
 	items := func() []walked {
 		return []walked{
-			{"4 right", Place{Lift: 4, Bay: 3}, 1}, {"4 left", Place{Lift: 4, Bay: 1}, 2},
-			{"3 right", Place{Lift: 3, Bay: 3}, 3}, {"3 left", Place{Lift: 3, Bay: 1}, 4},
+			{"4 right", Place{Lift: 4, Bay: 3}, 1},
+			{"4 left", Place{Lift: 4, Bay: 1}, 2},
+			{"3 right", Place{Lift: 3, Bay: 3}, 3},
+			{"3 left", Place{Lift: 3, Bay: 1}, 4},
 		}
 	}
 	require.Equal(t, []string{"4 left", "4 right", "3 right", "3 left"}, walk(cells(3, 4), items()))
