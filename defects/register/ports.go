@@ -223,6 +223,8 @@ type Log interface {
 	Entries(ctx context.Context, siteID string, from int64, limit int) ([][]byte, error)
 	// EntriesOf lists the encoded entries about one subject, oldest first.
 	EntriesOf(ctx context.Context, siteID, subjectType, subjectID string) ([][]byte, error)
+	// Head is the sequence number of the site's last entry, 0 when it has none.
+	Head(ctx context.Context, siteID string) (int64, error)
 }
 
 // Replies remembers answers to idempotent requests.
