@@ -99,7 +99,7 @@ func ruleFor(s Snag, in StepInput) (StepRule, error) {
 	}
 	rows := rulesOf(in.Step)
 	if len(rows) == 0 || in.Step == StepRaise {
-		return StepRule{}, RefuseField(Invalid, "step", "unknown_step", "there is no step "+quoted(string(in.Step)))
+		return StepRule{}, errUnknownStep(in.Step)
 	}
 	for _, r := range rows {
 		if r.Part == part {
@@ -113,16 +113,44 @@ func ruleFor(s Snag, in StepInput) (StepRule, error) {
 // permits refuses a person whom the row does not name, a state it does not
 // start from, and a person who would judge his own work, in this order.
 func (r StepRule) permits(s Snag, by Person) error {
-	byRaiser := r.Raiser && by.ID != "" && by.ID == s.RaisedBy.ID && by.Role != Auditor
-	if !byRaiser && !slices.Contains(r.Roles, by.Role) {
-		return Refuse(Forbidden, "role_forbidden", fmt.Sprintf("as %s you may not %s; this is for: %s",
-			by.Role, r.words(), r.who()))
+	if !r.names(s, by) {
+		return r.refuseRole(by)
 	}
 	if !slices.Contains(r.From, s.State) {
 		return Refuse(Conflict, "wrong_state", fmt.Sprintf("%s is %s; to %s it must be %s",
 			s.Ref(), s.State, r.words(), orList(r.From)))
 	}
 	return r.duty(s, by)
+}
+
+// RoleMay refuses a person whom no row of a step names, whatever the state of
+// the snag; Apply asks the rest. An unknown step is refused with unknown_step.
+func RoleMay(s Snag, step Step, by Person) error {
+	rows := rulesOf(step)
+	if len(rows) == 0 || step == StepRaise {
+		return errUnknownStep(step)
+	}
+	for _, r := range rows {
+		if r.names(s, by) {
+			return nil
+		}
+	}
+	return rows[0].refuseRole(by)
+}
+
+// names reports whether the row is for a person.
+func (r StepRule) names(s Snag, by Person) bool {
+	byRaiser := r.Raiser && by.ID != "" && by.ID == s.RaisedBy.ID && by.Role != Auditor
+	return byRaiser || slices.Contains(r.Roles, by.Role)
+}
+
+func (r StepRule) refuseRole(by Person) error {
+	return Refuse(Forbidden, "role_forbidden", fmt.Sprintf("as %s you may not %s; this is for: %s",
+		by.Role, r.words(), r.who()))
+}
+
+func errUnknownStep(step Step) error {
+	return RefuseField(Invalid, "step", "unknown_step", "there is no step "+quoted(string(step)))
 }
 
 // duty keeps the duties apart: who did the work offers it and never accepts it.
@@ -210,72 +238,6 @@ func (r StepRule) who() string {
 		names = append(names, "whoever raised it")
 	}
 	return strings.Join(names, ", ")
-}
-
-// StepChoice tells whether somebody may take a step now and, when not, why.
-type StepChoice struct {
-	Step  Step
-	May   bool
-	Parts []string // the parts open to the person, for a step that has parts
-	Why   string   // who may, or what stands in the way; "" when May
-	Needs []string // what must be present
-}
-
-// StepsFor answers for each of Steps whether a person may take it with s now.
-// It looks at role, state and the separation of duties; what the step brings is
-// judged by Apply.
-func StepsFor(s Snag, p Person) []StepChoice {
-	choices := make([]StepChoice, 0, len(Steps()))
-	for _, step := range Steps() {
-		choices = append(choices, choiceOf(s, p, step))
-	}
-	return choices
-}
-
-func choiceOf(s Snag, p Person, step Step) StepChoice {
-	c := StepChoice{Step: step}
-	var refused []string
-	for _, r := range rulesOf(step) {
-		if step == StepClose && (r.Part == PartSecond) != (s.FirstSigned.ID != "") {
-			continue
-		}
-		err := openPart(r, s, p)
-		if err == nil {
-			c.May = true
-			c.Needs = append(c.Needs, r.Needs...)
-			if r.Part != "" {
-				c.Parts = append(c.Parts, r.Part)
-			}
-		} else if why := err.Error(); !slices.Contains(refused, why) {
-			refused = append(refused, why)
-		}
-	}
-	if !c.May {
-		c.Why = strings.Join(refused, "; ")
-	}
-	return c
-}
-
-// openPart is permits with what the snag alone tells about the part: nothing
-// can be refused that was not asked, nor asked twice.
-func openPart(r StepRule, s Snag, p Person) error {
-	if err := r.permits(s, p); err != nil {
-		return err
-	}
-	if r.Step == StepDefer && s.Severity == Critical {
-		return errCriticalDeferred(s)
-	}
-	return askedOnce(r, s)
-}
-
-func askedOnce(r StepRule, s Snag) error {
-	switch {
-	case r.Part == PartAsk && s.Concession != nil:
-		return Refuse(Conflict, "concession_asked", "a concession on "+s.Ref()+" was asked for and awaits its answer")
-	case r.Part == PartRefuse && s.Concession == nil:
-		return Refuse(Conflict, "concession_not_asked", "nobody has asked for a concession on "+s.Ref())
-	}
-	return nil
 }
 
 func orList[T ~string](items []T) string {

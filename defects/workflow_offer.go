@@ -196,6 +196,7 @@ func refuseOffer(s Snag, in StepInput) (Snag, error) {
 	s.Round++
 	s.PlannedOn = ""
 	s.clearOffer()
+	s.Photos = addPhotos(s.Photos, in.Photos)
 	return s, nil
 }
 
@@ -212,6 +213,7 @@ func signClosed(s Snag, rule StepRule, in StepInput) (Snag, error) {
 	if err := stillPasses(s, in); err != nil {
 		return s, err
 	}
+	s.Photos = addPhotos(s.Photos, in.Photos)
 	if s.Severity == Critical && rule.Part != PartSecond {
 		s.FirstSigned = in.By
 		return s, nil

@@ -1,0 +1,73 @@
+package defects
+
+import (
+	"slices"
+	"strings"
+)
+
+// StepChoice tells whether somebody may take a step now and, when not, why.
+type StepChoice struct {
+	Step  Step
+	May   bool
+	Parts []string // the parts open to the person, for a step that has parts
+	Why   string   // who may, or what stands in the way; "" when May
+	Needs []string // what must be present
+}
+
+// StepsFor answers for each of Steps whether a person may take it with s now.
+// It looks at role, state and the separation of duties; what the step brings is
+// judged by Apply.
+func StepsFor(s Snag, p Person) []StepChoice {
+	choices := make([]StepChoice, 0, len(Steps()))
+	for _, step := range Steps() {
+		choices = append(choices, choiceOf(s, p, step))
+	}
+	return choices
+}
+
+func choiceOf(s Snag, p Person, step Step) StepChoice {
+	c := StepChoice{Step: step}
+	var refused []string
+	for _, r := range rulesOf(step) {
+		if step == StepClose && (r.Part == PartSecond) != (s.FirstSigned.ID != "") {
+			continue
+		}
+		err := openPart(r, s, p)
+		if err == nil {
+			c.May = true
+			c.Needs = append(c.Needs, r.Needs...)
+			if r.Part != "" {
+				c.Parts = append(c.Parts, r.Part)
+			}
+		} else if why := err.Error(); !slices.Contains(refused, why) {
+			refused = append(refused, why)
+		}
+	}
+	if !c.May {
+		c.Why = strings.Join(refused, "; ")
+	}
+	return c
+}
+
+// openPart is permits with what the snag alone tells about the part: nothing
+// can be refused that was not asked, nor asked twice.
+func openPart(r StepRule, s Snag, p Person) error {
+	if err := r.permits(s, p); err != nil {
+		return err
+	}
+	if r.Step == StepDefer && s.Severity == Critical {
+		return errCriticalDeferred(s)
+	}
+	return askedOnce(r, s)
+}
+
+func askedOnce(r StepRule, s Snag) error {
+	switch {
+	case r.Part == PartAsk && s.Concession != nil:
+		return Refuse(Conflict, "concession_asked", "a concession on "+s.Ref()+" was asked for and awaits its answer")
+	case r.Part == PartRefuse && s.Concession == nil:
+		return Refuse(Conflict, "concession_not_asked", "nobody has asked for a concession on "+s.Ref())
+	}
+	return nil
+}
+
