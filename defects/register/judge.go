@@ -37,7 +37,7 @@ func (b *bench) judgeSet(set defects.Set, readings []defects.Reading) defects.Se
 	var first *defects.SetVerdict
 	for _, limits := range b.rules {
 		v := defects.JudgeSet(in, limits, b.site.Rule, b.site.Guard)
-		if v.Reason != defects.ReasonNoLimit {
+		if v.Verdict.Reason != defects.ReasonNoLimit {
 			return v
 		}
 		if first == nil {

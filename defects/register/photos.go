@@ -2,9 +2,13 @@ package register
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"io"
 
 	"storeyrod/defects"
+	"storeyrod/evidence"
+	"storeyrod/imaging"
 )
 
 // PhotoInput is what a person says of a photo when it is taken in. A stated
@@ -26,37 +30,190 @@ type PhotoPage struct {
 	Next  string
 }
 
-// PhotoPatch changes a photo's place and remarks; nil leaves a field alone.
-// The bytes and what they say of themselves never change.
-type PhotoPatch struct {
-	ElevationID *string // "" takes the photo off its wall
-	Place       *defects.Place
-	Stage       *string
-	Kind        *string
-	Note        *string
-	LabelSeen   *bool
-	ScaleSeen   *bool
-	Overrule    *string // reason for using a photo the checks refuse; "" takes it back
-}
-
 // TakePhoto takes one photo in. When it answers without an error the original
 // and the row are both durable. Bytes that the site already holds give the
-// existing photo with known true, and nothing is written.
+// existing photo with known true, and nothing is written. A refused photo
+// leaves no original behind; an original kept whose row could not be stored is
+// harmless and serves the next attempt.
 func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body io.Reader, in PhotoInput) (p defects.Photo, known bool, err error) {
-	return defects.Photo{}, false, errUnfinished
+	in, err = cleanPhotoInput(in)
+	if err != nil {
+		return defects.Photo{}, false, err
+	}
+	if err := r.mayTakePhoto(ctx, a, siteID); err != nil {
+		return defects.Photo{}, false, err
+	}
+	staged, err := r.Blobs.Stage(ctx, body, r.Limits.MaxBytes)
+	if err != nil {
+		return defects.Photo{}, false, r.storeRefusal("take in photo", err)
+	}
+	defer staged.Discard()
+	if p, err := r.photoBySHA(ctx, siteID, staged.Ref()); err == nil {
+		return p, true, nil
+	} else if !errors.Is(err, defects.NotFound) {
+		return defects.Photo{}, false, err
+	}
+	p, err = r.readStaged(staged)
+	if err != nil {
+		return defects.Photo{}, false, err
+	}
+	if _, err := staged.Keep(ctx); err != nil {
+		return defects.Photo{}, false, r.storeRefusal("keep photo", err)
+	}
+	return r.storePhoto(ctx, a, siteID, p, in)
+}
+
+// mayTakePhoto asks before any byte is read.
+func (r *Register) mayTakePhoto(ctx context.Context, a Actor, siteID string) error {
+	return r.Store.Read(ctx, func(tx Tx) error {
+		_, err := r.permit(ctx, tx, a, siteID, defects.AddPhoto)
+		return err
+	})
+}
+
+func (r *Register) photoBySHA(ctx context.Context, siteID string, ref evidence.Ref) (p defects.Photo, err error) {
+	err = r.Store.Read(ctx, func(tx Tx) error {
+		p, err = tx.Photos().PhotoBySHA(ctx, siteID, string(ref))
+		return err
+	})
+	return p, err
+}
+
+// readStaged checks the bytes against the limits and reads what they say of
+// themselves, before anything is kept.
+func (r *Register) readStaged(staged *evidence.Staged) (defects.Photo, error) {
+	file, err := staged.Open()
+	if err != nil {
+		return defects.Photo{}, fmt.Errorf("read staged photo: %w", err)
+	}
+	defer file.Close()
+	capture, notes, err := imaging.ReadCapture(file, r.Limits)
+	if err != nil {
+		return defects.Photo{}, err
+	}
+	return defects.Photo{
+		SHA256: string(staged.Ref()), Size: staged.Size(), Capture: capture, Flags: noteFlags(notes),
+	}, nil
+}
+
+// storePhoto writes the row and the log in one transaction.
+func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read defects.Photo, in PhotoInput) (p defects.Photo, known bool, err error) {
+	err = r.Store.Write(ctx, func(tx Tx) error {
+		known = false
+		m, err := r.permit(ctx, tx, a, siteID, defects.AddPhoto)
+		if err != nil {
+			return err
+		}
+		p, err = tx.Photos().PhotoBySHA(ctx, siteID, read.SHA256)
+		if err == nil || !errors.Is(err, defects.NotFound) {
+			known = err == nil
+			return err
+		}
+		w, err := loadWalls(ctx, tx, siteID)
+		if err != nil {
+			return err
+		}
+		if p, err = r.newPhoto(w, a, m, read, in); err != nil {
+			return err
+		}
+		if err := tx.Photos().InsertPhoto(ctx, p); err != nil {
+			return err
+		}
+		return r.note(ctx, tx, a, m, siteID, takenEvent(p))
+	})
+	if errors.Is(err, defects.Conflict) { // the same bytes came in twice at once
+		p, err = r.photoBySHA(ctx, siteID, evidence.Ref(read.SHA256))
+		known = err == nil
+	}
+	if err != nil {
+		return defects.Photo{}, false, err
+	}
+	r.wakeDeriver()
+	return p, known, nil
+}
+
+// newPhoto completes a photo: who added it, where it belongs, what it is worth.
+func (r *Register) newPhoto(w walls, a Actor, m defects.Membership, read defects.Photo, in PhotoInput) (defects.Photo, error) {
+	p := read
+	p.ID, p.SiteID, p.Version = r.NewID(), w.site.ID, 1
+	p.FileName, p.Stage, p.Kind, p.Note = in.FileName, in.Stage, in.Kind, in.Note
+	p.LabelSeen, p.ScaleSeen = in.LabelSeen, in.ScaleSeen
+	p.ReceivedAt, p.AddedBy, p.AddedName = r.Now(), a.AccountID, a.Name
+	p.Gang = in.Gang
+	if p.Gang == "" || m.Role == defects.Operative {
+		p.Gang = m.Gang
+	}
+	if err := w.place(&p, in.Place); err != nil {
+		return p, err
+	}
+	return p, w.grade(&p)
 }
 
 // Photo is one photo of a site. An operative sees his own.
 func (r *Register) Photo(ctx context.Context, a Actor, siteID, id string) (defects.Photo, error) {
-	return defects.Photo{}, errUnfinished
+	var p defects.Photo
+	err := r.Store.Read(ctx, func(tx Tx) (err error) {
+		_, p, err = r.seenPhoto(ctx, tx, a, siteID, id)
+		return err
+	})
+	if err != nil {
+		return defects.Photo{}, err
+	}
+	return p, nil
 }
 
-// ListPhotos lists a site's photos, newest received first.
+// seenPhoto loads a photo that the actor may see. Another's photo is to an
+// operative as if it were not there.
+func (r *Register) seenPhoto(ctx context.Context, tx Tx, a Actor, siteID, id string) (defects.Membership, defects.Photo, error) {
+	m, err := r.permit(ctx, tx, a, siteID, defects.ViewSite)
+	if err != nil {
+		return m, defects.Photo{}, err
+	}
+	p, err := tx.Photos().Photo(ctx, siteID, id)
+	if err != nil {
+		return m, p, err
+	}
+	if m.Role == defects.Operative && p.AddedBy != a.AccountID {
+		return m, defects.Photo{}, defects.RefuseField(defects.NotFound, "photo", "photo_not_found", "no such photo on this site")
+	}
+	return m, p, nil
+}
+
+// ListPhotos lists a site's photos, newest received first. An operative's list
+// is his own photos.
 func (r *Register) ListPhotos(ctx context.Context, a Actor, f PhotoFilter, page Page) (PhotoPage, error) {
-	return PhotoPage{}, errUnfinished
+	var out PhotoPage
+	err := r.Store.Read(ctx, func(tx Tx) error {
+		m, err := r.permit(ctx, tx, a, f.SiteID, defects.ViewSite)
+		if err != nil {
+			return err
+		}
+		if m.Role == defects.Operative {
+			if f.AddedBy != "" && f.AddedBy != a.AccountID {
+				return nil
+			}
+			f.AddedBy = a.AccountID
+		}
+		out.Items, out.Next, err = pageOf(page, func(p Page) ([]defects.Photo, error) {
+			return tx.Photos().ListPhotos(ctx, f, p)
+		}, CursorOfPhoto)
+		return err
+	})
+	return out, err
 }
 
-// UpdatePhoto places a photo or changes what is said of it, and grades it anew.
-func (r *Register) UpdatePhoto(ctx context.Context, a Actor, siteID, id string, version int, p PhotoPatch) (defects.Photo, error) {
-	return defects.Photo{}, errUnfinished
+// storeRefusal makes a fault of the original store one that a person can act
+// on, where there is one.
+func (r *Register) storeRefusal(operation string, err error) error {
+	switch {
+	case errors.Is(err, evidence.ErrTooLarge):
+		return defects.RefuseField(defects.TooLarge, "file", "too_many_bytes",
+			fmt.Sprintf("a photo has at most %d megabytes", r.Limits.MaxBytes>>20))
+	case errors.Is(err, evidence.ErrFull), errors.Is(err, evidence.ErrDenied):
+		return &defects.Error{
+			Kind: defects.Unavailable, Code: "store_unavailable",
+			Text: "the photo store takes nothing in at the moment; nothing was lost, try again later", Err: err,
+		}
+	}
+	return fmt.Errorf("%s: %w", operation, err)
 }

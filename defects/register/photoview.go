@@ -2,9 +2,12 @@ package register
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"io"
 
 	"storeyrod/defects"
+	"storeyrod/evidence"
 )
 
 // Variant names one form of a photo.
@@ -17,6 +20,9 @@ const (
 	Thumb    Variant = "thumb"    // 320 px, upright, no metadata
 )
 
+// kind is the name of a view copy in the derived store.
+func (v Variant) kind() string { return string(v) + ".jpg" }
+
 // Opened is an open form of a photo. The caller closes Body.
 type Opened struct {
 	Body  io.ReadSeekCloser
@@ -25,8 +31,69 @@ type Opened struct {
 	Photo defects.Photo
 }
 
-// OpenPhoto opens one form of a photo. It never waits for a view copy: one that
-// is still to be made answers defects.Unavailable with code not_ready_yet.
+// OpenPhoto opens one form of a photo. Originals come as they were received and
+// carry place and time, so they are for those with the permission and for who
+// added them. It never waits for a view copy: one that is still to be made
+// answers defects.Unavailable with code not_ready_yet.
 func (r *Register) OpenPhoto(ctx context.Context, a Actor, siteID, id string, v Variant) (Opened, error) {
-	return Opened{}, errUnfinished
+	if v != Original && v != Preview && v != Thumb {
+		return Opened{}, defects.RefuseField(defects.NotFound, "variant", "no_such_variant", "a photo comes as original, preview or thumb")
+	}
+	var p defects.Photo
+	err := r.Store.Read(ctx, func(tx Tx) error {
+		m, seen, err := r.seenPhoto(ctx, tx, a, siteID, id)
+		if err != nil {
+			return err
+		}
+		p = seen
+		if v == Original && p.AddedBy != a.AccountID && !m.Role.May(defects.ViewOriginal) {
+			return refuseRole(m.Role, string(defects.ViewOriginal), defects.WhoMay(defects.ViewOriginal))
+		}
+		return nil
+	})
+	if err != nil {
+		return Opened{}, err
+	}
+	if v == Original {
+		return r.openOriginal(ctx, p)
+	}
+	return r.openCopy(ctx, p, v)
+}
+
+func (r *Register) openOriginal(ctx context.Context, p defects.Photo) (Opened, error) {
+	body, size, err := r.Blobs.Open(ctx, evidence.Ref(p.SHA256))
+	if err != nil {
+		return Opened{}, fmt.Errorf("open original of photo %s: %w", p.ID, err)
+	}
+	return Opened{Body: body, Size: size, Type: mediaType(p.Capture.Type), Photo: p}, nil
+}
+
+// openCopy opens a view copy. One that was made and is gone is made again.
+func (r *Register) openCopy(ctx context.Context, p defects.Photo, v Variant) (Opened, error) {
+	if p.Derived != "" && p.Derived != derivedReady {
+		return Opened{}, defects.Refuse(defects.NotFound, "no_view_copy",
+			"no view copy could be made of this photo ("+p.Derived+"); its original is kept as received")
+	}
+	if p.Derived == derivedReady {
+		body, size, err := r.Derived.OpenDerived(ctx, evidence.Ref(p.SHA256), v.kind())
+		if err == nil {
+			return Opened{Body: body, Size: size, Type: "image/jpeg", Photo: p}, nil
+		}
+		if !errors.Is(err, evidence.ErrNotFound) {
+			return Opened{}, fmt.Errorf("open %s of photo %s: %w", v, p.ID, err)
+		}
+		if err := r.setDerived(ctx, p.ID, derivedWaiting); err != nil {
+			return Opened{}, err
+		}
+	}
+	r.wakeDeriver()
+	return Opened{}, defects.Refuse(defects.Unavailable, "not_ready_yet", "the view copy is being made; try again in a moment")
+}
+
+func mediaType(kind string) string {
+	switch kind {
+	case "jpeg", "png", "webp", "heic", "heif":
+		return "image/" + kind
+	}
+	return "application/octet-stream"
 }

@@ -1,0 +1,5 @@
+package register
+
+import "errors"
+
+var errUnfinished = errors.New("register: not written yet")
