@@ -136,6 +136,7 @@ func TestClockFindings(t *testing.T) {
 	}{
 		{"a minute fast is a clock", "2025-05-06T09:31:30", "", "2025-05-06T09:30:00Z", nil, ""},
 		{"fast by minutes", "2025-05-06T09:40:00", "", "2025-05-06T09:30:00Z", []string{FlagClockAhead}, "probably fast"},
+		{"past the hour", "2025-05-06T10:40:00", "", "2025-05-06T09:30:00Z", []string{FlagClockAhead}, "probably +2 h"},
 		{"wrong day", "2025-05-09T09:40:00", "", "2025-05-06T09:30:00Z", []string{FlagClockAhead}, "3 days"},
 		{"another zone", "2025-05-06T14:00:00", "", "2025-05-06T09:30:00Z", []string{FlagClockAhead}, "probably +5 h"},
 		{"a year late is no fault", "2024-05-06T09:10:00", "", "2025-05-06T09:30:00Z", nil, ""},
@@ -214,6 +215,14 @@ func TestPositionAgainstTheWallItself(t *testing.T) {
 	_, flags = CheckPhoto(fenced(shot(12, 134, 178, 0), "M/North"))
 	require.Equal(t, []string{FlagPlaceNotProven}, codes(flags))
 	require.Contains(t, flags[0].Text, "60 m assumed")
+}
+
+func TestOutsideByMoreThanTheAccuracyIsRefused(t *testing.T) {
+	t.Parallel()
+	grade, _ := CheckPhoto(fenced(shot(12, 125, 178, 40), "")) // 41 m outside
+	require.Equal(t, GradeX, grade)
+	grade, _ = CheckPhoto(fenced(shot(12, 125, 178, 42), ""))
+	require.Equal(t, GradeB, grade)
 }
 
 func TestRakingViewsAndPoorCompassesAreNoFault(t *testing.T) {
