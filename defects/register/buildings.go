@@ -208,14 +208,24 @@ func (r *Register) buildingOf(siteID string, n NewBuilding) (defects.Building, [
 	return b, walls, nil
 }
 
+// checkOutline looks at an outline that Normalise has opened. A first point that
+// still comes back at the end would be an edge of no length, which the checks
+// below it would open once more and not see.
 func checkOutline(b defects.Building) error {
-	switch {
-	case len(b.Ring) > 0 && len(b.Plan) > 0:
+	field, err, again := "ring", error(nil), false
+	switch n := len(b.Plan); {
+	case n > 0 && len(b.Ring) > 0:
 		return defects.RefuseField(defects.Invalid, "plan", "two_outlines", "give the outline in degrees or in metres, not both")
-	case len(b.Plan) > 0:
-		return defects.CheckPlan(b.Plan, "plan")
+	case n > 0:
+		field, err, again = "plan", defects.CheckPlan(b.Plan, "plan"), b.Plan[0] == b.Plan[n-1]
+	default:
+		n = len(b.Ring)
+		err, again = defects.CheckRing(b.Ring, "ring"), n > 0 && b.Ring[0] == b.Ring[n-1]
 	}
-	return defects.CheckRing(b.Ring, "ring")
+	if err == nil && again {
+		return defects.RefuseField(defects.Invalid, field, "zero_edge", "the first point is there three times")
+	}
+	return err
 }
 
 // checkBuilding looks at what a person can change of a building.

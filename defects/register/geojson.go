@@ -142,7 +142,7 @@ func parseFeature(raw json.RawMessage) (NewBuilding, error) {
 	if b.Ring, err = parsePolygon(f.Geometry); err != nil {
 		return b, err
 	}
-	return b, defects.CheckRing(b.Ring, "ring")
+	return b, checkOutline(defects.Building{Ring: b.Ring})
 }
 
 // parsePolygon gives the outer ring without its repeated last point.
@@ -233,5 +233,5 @@ func readPlan(b *NewBuilding, raw json.RawMessage) error {
 		b.Plan = append(b.Plan, defects.XY{X: x, Y: y})
 	}
 	b.Plan = slices.Clip(defects.Normalise(b.Plan))
-	return defects.CheckPlan(b.Plan, "plan_m")
+	return checkOutline(defects.Building{Plan: b.Plan})
 }
