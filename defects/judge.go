@@ -82,13 +82,13 @@ func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
 }
 
 // JudgeFirst judges by the first of several schedules that has a limit for the
-// quantity: a project's own goes before a published one. When none has, the
-// answer is the first one's.
+// quantity at the reading's stage: a project's own goes before a published one.
+// When none has, the answer is the first one's.
 func JudgeFirst(in Input, schedules []*Limits, rule Rule, r Decimal) Verdict {
 	var first *Verdict
 	for _, l := range schedules {
 		v := Judge(in, l, rule, r)
-		if v.Reason != ReasonNoLimit {
+		if v.Reason != ReasonNoLimit && v.Reason != ReasonStageMissing {
 			return v
 		}
 		if first == nil {
