@@ -52,10 +52,9 @@ func ReadExif(r io.ReadSeeker, lim Limits) (defects.Capture, []string, error) {
 	if err == nil {
 		return s.capture(lim)
 	}
-	// A file that ends with its Exif data is a torn-off block rather than a
-	// picture file; exiftool and exiv2 refuse it too.
-	torn := s.exif.n == 0 || s.exif.at+s.exif.n+2 > s.src.size
-	if torn || !errors.As(err, &refusal) || refusal.Code != "damaged_file" {
+	// A file torn off within the segment behind its Exif data is no picture
+	// file any more; exiftool and exiv2 read nothing from it either.
+	if !s.beyondExif || !errors.As(err, &refusal) || refusal.Code != "damaged_file" {
 		return defects.Capture{}, nil, err
 	}
 	c, notes, err := s.capture(lim)

@@ -9,9 +9,9 @@ type plane struct {
 	w, h   int
 }
 
-// fixed is the scale of the weights: 14 bits leave room for the sum of any
+// unity is the scale of the weights: 14 bits leave room for the sum of any
 // number of taps in 32 bits.
-const fixed = 1 << 14
+const unity = 1 << 14
 
 // taps are the weights of the source samples that make one result sample.
 type taps struct {
@@ -64,9 +64,9 @@ func weigh(first, last int, centre, width float64) taps {
 	if sum == 0 {
 		raw[0], sum = 1, 1
 	}
-	rest, biggest := int32(fixed), 0
+	rest, biggest := int32(unity), 0
 	for j, v := range raw {
-		t.weight[j] = int32(math.Round(v / sum * fixed))
+		t.weight[j] = int32(math.Round(v / sum * unity))
 		rest -= t.weight[j]
 		if t.weight[j] > t.weight[biggest] {
 			biggest = j
@@ -85,7 +85,7 @@ func resample(src, dst plane, fx, fy float64) {
 		row := src.pix[y*src.stride : y*src.stride+src.w]
 		out := middle.pix[y*middle.stride : y*middle.stride+middle.w]
 		for x, t := range across {
-			sum := int32(fixed / 2)
+			sum := int32(unity / 2)
 			part := row[t.first : t.first+len(t.weight)]
 			for j, w := range t.weight {
 				sum += w * int32(part[j])
@@ -96,7 +96,7 @@ func resample(src, dst plane, fx, fy float64) {
 	sums := make([]int32, dst.w)
 	for y, t := range kernel(src.h, dst.h, fy) {
 		for x := range sums {
-			sums[x] = fixed / 2
+			sums[x] = unity / 2
 		}
 		for j, w := range t.weight {
 			row := middle.pix[(t.first+j)*middle.stride:][:middle.w]

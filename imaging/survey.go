@@ -59,12 +59,14 @@ type span struct {
 // the metadata lies. Nothing of the metadata is loaded yet.
 type survey struct {
 	Header
-	src      source
-	exif     span   // Exif block, with or without its "Exif\0\0" prefix; n = 0 when absent
-	exifHex  bool   // the block is an older PNG text chunk of hex digits
-	icc      []span // colour profile in order
-	iccDeep  bool   // the profile is compressed (PNG)
-	maxPixel Header // the largest picture inside, for the limits (HEIF tiles and items)
+	src  source
+	exif span // Exif block, with or without its "Exif\0\0" prefix; n = 0 when absent
+	// beyondExif says that a whole JPEG segment follows the Exif data.
+	beyondExif bool
+	exifHex    bool   // the block is an older PNG text chunk of hex digits
+	icc        []span // colour profile in order
+	iccDeep    bool   // the profile is compressed (PNG)
+	maxPixel   Header // the largest picture inside, for the limits (HEIF tiles and items)
 }
 
 // surveyFile sniffs, walks and applies the limits.

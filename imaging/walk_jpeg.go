@@ -58,6 +58,7 @@ func (s *survey) walkJPEG(lim Limits) error {
 		if seg.n < 0 || seg.at+seg.n > s.src.size {
 			return errShort
 		}
+		s.beyondExif = s.exif.n > 0
 		if marker == mSOS {
 			s.icc = orderICC(parts)
 			if s.Width == 0 {
