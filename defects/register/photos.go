@@ -91,6 +91,9 @@ func (r *Register) readStaged(staged *evidence.Staged) (defects.Photo, error) {
 	if err != nil {
 		return defects.Photo{}, err
 	}
+	if err := checkWhole(file, capture.Type); err != nil {
+		return defects.Photo{}, err
+	}
 	return defects.Photo{
 		SHA256: string(staged.Ref()), Size: staged.Size(), Capture: capture, Flags: noteFlags(notes),
 	}, nil
