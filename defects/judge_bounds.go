@@ -41,7 +41,7 @@ func (l *Limit) boundsFor(in *Input) (limitBounds, string) {
 			return limitBounds{}, ReasonAreaMissing
 		}
 		whole := mulDivCeil(l.PerArea.nano, in.Area.nano, nanosPerUnit*nanosPerUnit)
-		return limitBounds{lower: DecimalOf(whole), hasLower: true}, ""
+		return limitBounds{lower: DecimalOf(min(whole, maxWhole)), hasLower: true}, ""
 	}
 	if in.BaseLength == nil {
 		return limitBounds{}, ReasonBaseLengthMissing
