@@ -125,17 +125,23 @@ func (r StepRule) permits(s Snag, by Person) error {
 
 // RoleMay refuses a person whom no row of a step names, whatever the state of
 // the snag; Apply asks the rest. An unknown step is refused with unknown_step.
-func RoleMay(s Snag, step Step, by Person) error {
-	rows := rulesOf(step)
-	if len(rows) == 0 || step == StepRaise {
-		return errUnknownStep(step)
+func RoleMay(s Snag, in StepInput) error {
+	rows := rulesOf(in.Step)
+	if len(rows) == 0 || in.Step == StepRaise {
+		return errUnknownStep(in.Step)
+	}
+	asked := slices.IndexFunc(rows, func(r StepRule) bool {
+		return in.Step == StepConcede && r.Part == in.Concession.Part
+	})
+	if asked >= 0 {
+		rows = rows[asked : asked+1]
 	}
 	for _, r := range rows {
-		if r.names(s, by) {
+		if r.names(s, in.By) {
 			return nil
 		}
 	}
-	return rows[0].refuseRole(by)
+	return rows[0].refuseRole(in.By)
 }
 
 // names reports whether the row is for a person.

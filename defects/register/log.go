@@ -2,16 +2,63 @@ package register
 
 import (
 	"context"
+	"fmt"
 
+	"storeyrod/defects"
 	"storeyrod/evidence"
 )
 
-// LogEntries lists a site's log from a sequence number up.
-func (r *Register) LogEntries(ctx context.Context, a Actor, siteID string, from int64, limit int) ([]evidence.Entry, error) {
-	return nil, errUnfinished
+// Entries of a log page: the default and the most.
+const (
+	defaultEntries = 100
+	mostEntries    = 1000
+)
+
+// LogEntries lists a site's log from a sequence number up, for the roles that
+// may read it. A limit of 0 is 100; at most 1000 come at once.
+func (r *Register) LogEntries(ctx context.Context, a Actor, siteID string, from int64, limit int) (entries []evidence.Entry, err error) {
+	if limit <= 0 {
+		limit = defaultEntries
+	}
+	err = r.Store.Read(ctx, func(tx Tx) error {
+		if _, err := r.permit(ctx, tx, a, siteID, defects.ViewLog); err != nil {
+			return err
+		}
+		encoded, err := tx.Log().Entries(ctx, siteID, max(from, 1), min(limit, mostEntries))
+		if err != nil {
+			return err
+		}
+		entries, err = decodeEntries(encoded)
+		return err
+	})
+	return entries, err
 }
 
-// EntriesOf lists the log entries about one subject, oldest first.
-func (r *Register) EntriesOf(ctx context.Context, a Actor, siteID, typ, id string) ([]evidence.Entry, error) {
-	return nil, errUnfinished
+// EntriesOf lists the log entries about one subject, oldest first, for the
+// roles that may read the log. typ is "snag", "photo", "reading" and so on.
+func (r *Register) EntriesOf(ctx context.Context, a Actor, siteID, typ, id string) (entries []evidence.Entry, err error) {
+	err = r.Store.Read(ctx, func(tx Tx) error {
+		if _, err := r.permit(ctx, tx, a, siteID, defects.ViewLog); err != nil {
+			return err
+		}
+		encoded, err := tx.Log().EntriesOf(ctx, siteID, typ, id)
+		if err != nil {
+			return err
+		}
+		entries, err = decodeEntries(encoded)
+		return err
+	})
+	return entries, err
+}
+
+func decodeEntries(encoded [][]byte) ([]evidence.Entry, error) {
+	entries := make([]evidence.Entry, 0, len(encoded))
+	for _, raw := range encoded {
+		e, err := evidence.Decode(raw)
+		if err != nil {
+			return nil, fmt.Errorf("read the log: %w", err)
+		}
+		entries = append(entries, e)
+	}
+	return entries, nil
 }
