@@ -114,11 +114,6 @@ func Decode(encoded []byte) (Entry, error) {
 	if len(encoded) > MaxEntrySize {
 		return Entry{}, fmt.Errorf("entry has %d bytes, at most %d: %w", len(encoded), MaxEntrySize, ErrEntry)
 	}
-	// First, because encoding/json would let repeated keys, other cases of a
-	// key and lone surrogates pass.
-	if _, err := canonicalise(encoded, true); err != nil {
-		return Entry{}, fmt.Errorf("decode entry: %w", err)
-	}
 	var in entryJSON
 	if err := json.Unmarshal(encoded, &in); err != nil {
 		return Entry{}, fmt.Errorf("decode entry: %w: %w", ErrEntry, err)
@@ -137,6 +132,8 @@ func Decode(encoded []byte) (Entry, error) {
 		Subject: Subject(in.Subject),
 		Data:    in.Data,
 	}
+	// encoding/json lets much pass: repeated keys, keys in capitals, unknown
+	// keys, lone surrogates. None of it survives being written again.
 	again, err := Encode(e)
 	if err != nil {
 		return Entry{}, fmt.Errorf("decode entry: %w", err)

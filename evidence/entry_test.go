@@ -184,6 +184,9 @@ func TestDecodeTakesOneFormOnly(t *testing.T) {
 		"a comma in the time": strings.Replace(good, `.000120Z`, `,000120Z`, 1),
 		"another zone":        strings.Replace(good, `.000120Z`, `.000120+00:00`, 1),
 		"an impossible day":   strings.Replace(good, `2026-03-04`, `2026-02-30`, 1),
+		"bytes not UTF-8":     strings.Replace(good, "demo phone", "demo \xff", 1),
+		"a lone surrogate":    strings.Replace(good, "demo phone", `demo \ud800`, 1),
+		"repeated in data":    strings.Replace(good, `"due":null`, `"due":1,"due":null`, 1),
 		"cut off":             good[:len(good)-1],
 		"an array":            "[" + good + "]",
 	} {
