@@ -1,0 +1,208 @@
+package models
+
+import (
+	"context"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+)
+
+type photoRow struct {
+	ID         string `gorm:"primaryKey"`
+	SiteID     string
+	SHA256     string `gorm:"column:sha256"`
+	Size       int64
+	FileName   string
+	Capture    string
+	ReceivedAt int64
+	AddedBy    string
+	AddedName  string
+	Gang       string
+	Stage      string
+	Place      placeRow `gorm:"embedded"`
+	PlacedBy   string
+	Facing     string
+	LabelSeen  bool
+	ScaleSeen  bool
+	Kind       string
+	Note       string
+	Grade      string
+	Flags      string
+	Overruled  string
+	Derived    string
+	Version    int
+}
+
+func (photoRow) TableName() string { return "photos" }
+
+// keptOfPhoto are the columns no update touches: what was received never
+// changes, and view copies have a way of their own (SetDerived).
+func keptOfPhoto() []string {
+	return []string{"site_id", "sha256", "size", "file_name", "capture", "received_at", "added_by", "added_name", "derived"}
+}
+
+func toPhotoRow(p defects.Photo, version int) (photoRow, error) {
+	var c columns
+	r := photoRow{
+		ID: p.ID, SiteID: p.SiteID, SHA256: p.SHA256, Size: p.Size, FileName: p.FileName,
+		Capture: c.json(toCaptureJSON(p.Capture), p.Capture == (defects.Capture{})), ReceivedAt: micros(p.ReceivedAt),
+		AddedBy: p.AddedBy, AddedName: p.AddedName, Gang: p.Gang, Stage: p.Stage, Place: toPlaceRow(p.Place),
+		PlacedBy: string(p.PlacedBy), Facing: c.json(toFacingJSON(p.Facing), len(p.Facing) == 0),
+		LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen, Kind: p.Kind, Note: p.Note, Grade: string(p.Grade),
+		Flags: c.json(toFlagsJSON(p.Flags), len(p.Flags) == 0), Overruled: p.Overruled, Derived: p.Derived, Version: version,
+	}
+	return r, c.err
+}
+
+func (r photoRow) photo() (defects.Photo, error) {
+	var c columns
+	var capture captureJSON
+	var facing []faceGuessJSON
+	var flags []flagJSON
+	c.read(r.Capture, &capture)
+	c.read(r.Facing, &facing)
+	c.read(r.Flags, &flags)
+	return defects.Photo{
+		ID: r.ID, SiteID: r.SiteID, SHA256: r.SHA256, Size: r.Size, FileName: r.FileName, Capture: capture.capture(),
+		ReceivedAt: instant(r.ReceivedAt), AddedBy: r.AddedBy, AddedName: r.AddedName, Gang: r.Gang, Stage: r.Stage,
+		Place: r.Place.place(), PlacedBy: defects.PlacedBy(r.PlacedBy), Facing: fromFacingJSON(facing),
+		LabelSeen: r.LabelSeen, ScaleSeen: r.ScaleSeen, Kind: r.Kind, Note: r.Note, Grade: defects.Grade(r.Grade),
+		Flags: fromFlagsJSON(flags), Overruled: r.Overruled, Derived: r.Derived, Version: r.Version,
+	}, c.err
+}
+
+// photos implements register.Photos.
+type photos struct{ *tx }
+
+func (p photos) InsertPhoto(ctx context.Context, photo defects.Photo) (err error) {
+	defer wrap("insert photo", &err)
+	if err := p.enter(ctx, photo.SiteID); err != nil {
+		return err
+	}
+	r, err := toPhotoRow(photo, firstVersion(photo.Version))
+	if err != nil {
+		return err
+	}
+	return insert(ctx, p.tx, r)
+}
+
+func (p photos) UpdatePhoto(ctx context.Context, photo defects.Photo) (err error) {
+	defer wrap("update photo", &err)
+	if err := p.enter(ctx, photo.SiteID); err != nil {
+		return err
+	}
+	r, err := toPhotoRow(photo, photo.Version+1)
+	if err != nil {
+		return err
+	}
+	return change(ctx, p.tx, "photo", photo.SiteID, photo.ID, photo.Version, r, keptOfPhoto()...)
+}
+
+func (p photos) Photo(ctx context.Context, siteID, id string) (_ defects.Photo, err error) {
+	defer wrap("photo", &err)
+	return p.photo(ctx, siteID, "id", id)
+}
+
+func (p photos) PhotoBySHA(ctx context.Context, siteID, sha string) (_ defects.Photo, err error) {
+	defer wrap("photo by hash", &err)
+	return p.photo(ctx, siteID, "sha256", sha)
+}
+
+func (p photos) photo(ctx context.Context, siteID, column, value string) (defects.Photo, error) {
+	if err := p.enter(ctx, siteID); err != nil {
+		return defects.Photo{}, err
+	}
+	q := from[photoRow](p.tx)
+	q.add(" WHERE site_id = ? AND "+column+" = ?", siteID, value)
+	r, err := one[photoRow](ctx, p.tx, "photo", q)
+	if err != nil {
+		return defects.Photo{}, err
+	}
+	return r.photo()
+}
+
+// ListPhotos gives the newest received first; photos received in the same
+// microsecond are sorted by id, so that pages neither repeat nor miss one.
+func (p photos) ListPhotos(ctx context.Context, f register.PhotoFilter, page register.Page) (_ []defects.Photo, err error) {
+	defer wrap("list photos", &err)
+	q, err := p.filtered(f)
+	if err != nil {
+		return nil, err
+	}
+	if page.After != "" {
+		at, id, err := register.ParseTimeCursor(page.After)
+		if err != nil {
+			return nil, err
+		}
+		q.and("(received_at, id) < (?, ?)", micros(at), id)
+	}
+	q.add(" ORDER BY received_at DESC, id DESC")
+	q.limit(page.Limit)
+	if err := p.enter(ctx, f.SiteID); err != nil {
+		return nil, err
+	}
+	rows, err := list[photoRow](ctx, p.tx, q)
+	if err != nil {
+		return nil, err
+	}
+	return convert(rows, photoRow.photo)
+}
+
+// filtered begins the query of a list. Only the queue of view copies runs over
+// all sites; any other filter names its site.
+func (p photos) filtered(f register.PhotoFilter) (*query, error) {
+	if f.SiteID == "" && f.Derived != "waiting" {
+		return nil, defects.Refuse(defects.Invalid, "filter_needed", "photos are listed by site")
+	}
+	q := from[photoRow](p.tx)
+	q.add(" WHERE 1 = 1")
+	q.andEqual("site_id", f.SiteID)
+	q.andEqual("elevation_id", f.ElevationID)
+	if f.Unplaced {
+		q.and("elevation_id IS NULL")
+	}
+	q.andEqual("stage", f.Stage)
+	q.andEqual("added_by", f.AddedBy)
+	q.andEqual("gang", f.Gang)
+	if f.SnagID != "" {
+		q.and("id IN (SELECT photo_id FROM snag_photos WHERE site_id = ? AND snag_id = ?)", f.SiteID, f.SnagID)
+	}
+	switch f.Derived {
+	case "":
+	case "waiting":
+		q.and("derived = ''")
+	case "failed":
+		q.and("derived LIKE 'failed%'")
+	default:
+		q.and("derived = ?", f.Derived)
+	}
+	return q, nil
+}
+
+func (p photos) PhotosByID(ctx context.Context, siteID string, ids []string) (_ []defects.Photo, err error) {
+	defer wrap("photos by id", &err)
+	if err := p.enter(ctx, siteID); err != nil {
+		return nil, err
+	}
+	var rows []photoRow
+	err = inChunks(ids, func(part []string) error {
+		q := from[photoRow](p.tx)
+		q.add(" WHERE site_id = ? AND id IN ? ORDER BY received_at, id", siteID, part)
+		found, err := list[photoRow](ctx, p.tx, q)
+		rows = append(rows, found...)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return convert(rows, photoRow.photo)
+}
+
+func (p photos) SetDerived(ctx context.Context, id, status string) (err error) {
+	defer wrap("set derived", &err)
+	n, err := exec[photoRow](ctx, p.tx, sqlText("UPDATE photos SET derived = ? WHERE id = ?", status, id))
+	if err == nil && n == 0 {
+		return notFound("photo")
+	}
+	return err
+}
