@@ -52,7 +52,9 @@ func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
 		return none(ReasonBadRule)
 	}
 	if in.Unit != q.unit {
-		return none(ReasonWrongUnit)
+		v := none(ReasonWrongUnit)
+		v.ReasonText = in.Quantity + " is measured in " + q.unit + "; enter the value again in that unit"
+		return v
 	}
 	if reason := q.missing(&in); reason != "" {
 		return none(reason)
@@ -65,7 +67,11 @@ func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
 	v.Rule = rule
 	b, reason := c.limit.boundsFor(&in)
 	if reason != "" {
-		return v.without(reason)
+		v = v.without(reason)
+		if reason == ReasonBaseLengthOutside {
+			v.ReasonText = c.limit.lengthsText()
+		}
+		return v
 	}
 	if in.Expanded != nil && in.Expanded.Sign() < 0 {
 		return v.without(ReasonBadUncertainty)

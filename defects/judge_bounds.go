@@ -119,6 +119,38 @@ func (l *Limit) interpolate(base Decimal) (Decimal, bool) {
 	return Decimal{}, false
 }
 
+// lengthsText says over which base lengths the limit gives a figure.
+func (l *Limit) lengthsText() string {
+	const head = "the limit gives no figure for this base length; measure over "
+	switch l.Kind {
+	case ListedLimit:
+		lengths := make([]string, len(l.Steps))
+		for i, s := range l.Steps {
+			lengths[i] = s.UpTo.String()
+		}
+		return head + strings.Join(lengths, " or ") + " m"
+	case InterpolatedLimit:
+		return head + l.Steps[0].UpTo.String() + " m or more"
+	case ProRataLimit:
+		return head + "at most " + l.PerLength.String() + " m"
+	}
+	var spans []string
+	from := "0"
+	for _, s := range l.Steps {
+		to := "any length"
+		if s.UpTo != nil {
+			to = s.UpTo.String() + " m"
+		}
+		if s.Figure != nil {
+			spans = append(spans, "more than "+from+" m up to "+to)
+		}
+		if s.UpTo != nil {
+			from = s.UpTo.String()
+		}
+	}
+	return head + strings.Join(spans, ", or ")
+}
+
 // excepts reports that the value's failure plane is accepted instead of it.
 func (l *Limit) excepts(plane string) bool {
 	return l.ExceptPlane != "" && strings.EqualFold(strings.TrimSpace(plane), l.ExceptPlane)

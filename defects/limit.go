@@ -41,8 +41,10 @@ const (
 
 // LimitKinds lists them.
 func LimitKinds() []LimitKind {
-	return []LimitKind{FixedLimit, SteppedLimit, InterpolatedLimit, ListedLimit, ProRataLimit, NominalLimit,
-		LargerOfLimit, DensityLimit, MeanOfEightLimit, SetMinimumLimit, PullOutLimit}
+	return []LimitKind{
+		FixedLimit, SteppedLimit, InterpolatedLimit, ListedLimit, ProRataLimit, NominalLimit,
+		LargerOfLimit, DensityLimit, MeanOfEightLimit, SetMinimumLimit, PullOutLimit,
+	}
 }
 
 // ForSet reports whether the kind judges a set of readings, not a single one.

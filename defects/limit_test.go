@@ -123,3 +123,31 @@ func TestAProRataLimitStopsAtItsLength(t *testing.T) {
 	_, ok := l.figureAt(MustDecimal("6"))
 	require.False(t, ok)
 }
+
+func TestABaseLengthWithoutAFigureIsToldWhichHaveOne(t *testing.T) {
+	t.Parallel()
+	eight := exact("8")
+	for _, c := range []struct {
+		limit Limit
+		says  string
+	}{
+		{Limit{Kind: ListedLimit, Steps: columns("2", "6", "4", "8")}, "over 2 or 4 m"},
+		{Limit{Kind: InterpolatedLimit, Steps: columns("25", "6", "40", "8")}, "over 25 m or more"},
+		{Limit{Kind: ProRataLimit, Figure: eight, PerLength: exact("5")}, "over at most 5 m"},
+		{
+			Limit{Kind: SteppedLimit, Steps: []LimitStep{{exact("4"), eight}, {exact("20.5"), nil}, {exact("30"), eight}}},
+			"over more than 0 m up to 4 m, or more than 20.5 m up to 30 m",
+		},
+		{
+			Limit{Kind: SteppedLimit, Steps: []LimitStep{{exact("20.5"), nil}, {nil, eight}}},
+			"over more than 20.5 m up to any length",
+		},
+	} {
+		c.limit.Quantity = "plumb"
+		in := measured("plumb", "1", "")
+		in.BaseLength = exact("20")
+		v := Judge(in, compiled(t, c.limit), Simple, Decimal{})
+		require.Equal(t, ReasonBaseLengthOutside, v.Reason, c.says)
+		require.Contains(t, v.ReasonText, c.says)
+	}
+}

@@ -28,8 +28,25 @@ type HoldPoint struct {
 // before the coat (OP MJ AB PN) go together.
 func stageOrder() [][]string {
 	return [][]string{
-		{"SV"}, {"SP"}, {"BP"}, {"IB"}, {"FB"}, {"FX"}, {"OP", "MJ", "AB", "PN"}, {"BM"}, {"CM"}, {"RP"}, {"SL"},
-		{"PT"}, {"TB"}, {"FN"}, {"CL"}, {"ST"}, {"HO"}, {"DP"}, {"WA"},
+		{"SV"},
+		{"SP"},
+		{"BP"},
+		{"IB"},
+		{"FB"},
+		{"FX"},
+		{"OP", "MJ", "AB", "PN"},
+		{"BM"},
+		{"CM"},
+		{"RP"},
+		{"SL"},
+		{"PT"},
+		{"TB"},
+		{"FN"},
+		{"CL"},
+		{"ST"},
+		{"HO"},
+		{"DP"},
+		{"WA"},
 	}
 }
 
