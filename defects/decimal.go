@@ -2,7 +2,6 @@ package defects
 
 import (
 	"math"
-	"math/bits"
 	"strconv"
 	"strings"
 )
@@ -197,15 +196,37 @@ func addSat(a, b int64) int64 {
 // mulDiv is a·b / c as quotient and remainder over 128 bits, for a, b ≥ 0 and
 // c > 0. A quotient too large to hold comes back as the bound.
 func mulDiv(a, b, c int64) (quotient, remainder int64) {
-	hi, lo := bits.Mul64(uint64(a), uint64(b))
+	if a == 0 || b <= math.MaxInt64/a {
+		return a * b / c, a * b % c
+	}
+	hi, lo := mulWide(uint64(a), uint64(b))
 	if hi >= uint64(c) {
 		return math.MaxInt64, 0
 	}
-	q, r := bits.Div64(hi, lo, uint64(c))
+	// Schoolbook division, one binary digit at a time: the remainder stays
+	// below c, which is below 2^63, so that doubling it cannot overflow.
+	var q uint64
+	for i := 63; i >= 0; i-- {
+		hi = hi<<1 | lo>>i&1
+		q <<= 1
+		if hi >= uint64(c) {
+			hi -= uint64(c)
+			q |= 1
+		}
+	}
 	if q > math.MaxInt64 {
 		return math.MaxInt64, 0
 	}
-	return int64(q), int64(r)
+	return int64(q), int64(hi)
+}
+
+// mulWide is the 128-bit product as high and low half.
+func mulWide(a, b uint64) (hi, lo uint64) {
+	const half, mask = 32, 1<<32 - 1
+	low := (a & mask) * (b & mask)
+	mid := (a>>half)*(b&mask) + low>>half
+	cross := mid&mask + (a&mask)*(b>>half)
+	return (a>>half)*(b>>half) + mid>>half + cross>>half, a * b
 }
 
 func mulDivFloor(a, b, c int64) int64 {

@@ -3,6 +3,7 @@ package defects
 import (
 	"errors"
 	"math"
+	"math/big"
 	"strings"
 	"testing"
 
@@ -109,5 +110,26 @@ func FuzzParseDecimal(f *testing.F) {
 		again, err := ParseDecimal(d.String())
 		require.NoError(t, err)
 		require.Equal(t, d, again, "%q prints as %q", s, d)
+	})
+}
+
+func FuzzMulDivAgainstBigIntegers(f *testing.F) {
+	f.Add(int64(8_000_000_000), int64(2_400_000_000), int64(5_000_000_000))
+	f.Add(int64(math.MaxInt64), int64(math.MaxInt64), int64(math.MaxInt64))
+	f.Add(int64(math.MaxInt64), int64(2), int64(3))
+	f.Add(int64(9e18), int64(1e18), int64(math.MaxInt64-1))
+	f.Add(int64(0), int64(5), int64(1))
+	f.Fuzz(func(t *testing.T, a, b, c int64) {
+		if a < 0 || b < 0 || c <= 0 {
+			return // outside its domain
+		}
+		q, r := new(big.Int).DivMod(new(big.Int).Mul(big.NewInt(a), big.NewInt(b)), big.NewInt(c), new(big.Int))
+		gotQ, gotR := mulDiv(a, b, c)
+		if !q.IsInt64() {
+			require.Equal(t, int64(math.MaxInt64), gotQ)
+			return
+		}
+		require.Equal(t, q.Int64(), gotQ)
+		require.Equal(t, r.Int64(), gotR)
 	})
 }
