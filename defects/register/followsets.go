@@ -45,7 +45,7 @@ func (q asked) ofSet(ctx context.Context, set defects.Set) (*FollowUp, error) {
 		if answered {
 			return nil, nil
 		}
-		f.propose(set.Quantity, set.Stage)
+		f.propose(defects.KindForFailure(set.Quantity, set.Stage))
 		f.ReadingID = lowest.ID
 		f.Text = fmt.Sprintf("the set %s fails: %s", set.Name, SetText(set))
 	case set.Verdict.Reason == defects.ReasonTooFew:

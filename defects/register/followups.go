@@ -41,7 +41,7 @@ func followUpOf(rd defects.Reading) *FollowUp {
 	f := FollowUp{ReadingID: rd.ID, Quantity: rd.Quantity}
 	switch rd.Verdict.Outcome {
 	case defects.Fail:
-		f.propose(rd.Quantity, rd.Stage)
+		f.propose(defects.KindForReading(rd))
 		f.Text = ReadingText(rd) + " fails: raise a snag"
 	case defects.ConditionalPass, defects.ConditionalFail:
 		f.Kind, f.Want = FollowMeasure, 1
@@ -57,10 +57,9 @@ func followUpOf(rd defects.Reading) *FollowUp {
 	return &f
 }
 
-// propose names the defect that a failed reading shows.
-func (f *FollowUp) propose(quantity, stage string) {
-	f.Kind = FollowRaise
-	f.Code = defects.KindForFailure(quantity, stage)
+// propose names the defect that a failed reading or set shows.
+func (f *FollowUp) propose(code string) {
+	f.Kind, f.Code = FollowRaise, code
 	if kind, ok := reference.DefectKind(f.Code); ok {
 		f.Title, f.Severity = kind.Name, kind.Severity
 	}
