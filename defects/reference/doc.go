@@ -4,6 +4,6 @@
 // parses those files, and a project's own schedule files, into the types of
 // package defects.
 //
-// It must import nothing of this project but package defects. The files are
-// compiled in; there is no network and no disk access.
+// It must not import any package of this project but defects, nor reach for the
+// network or the disk: the files are compiled in.
 package reference
