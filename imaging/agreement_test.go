@@ -58,6 +58,15 @@ func tool(t *testing.T, name string) string {
 	return path
 }
 
+// extractICC gives the colour profile of a file as exiftool finds it.
+func extractICC(t *testing.T, program, path string) []byte {
+	t.Helper()
+	out, err := exec.Command(program, "-b", "-icc_profile", path).Output()
+	require.NoError(t, err)
+	require.NotEmpty(t, out)
+	return out
+}
+
 // samples lists the sample photos, by their path below photosDir.
 func samples(t testing.TB) []string {
 	t.Helper()

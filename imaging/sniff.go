@@ -170,7 +170,7 @@ func nameText(head []byte) string {
 	for cut := 0; cut < utf8.UTFMax-1 && !utf8.Valid(whole) && len(whole) > 0; cut++ {
 		whole = whole[:len(whole)-1]
 	}
-	if !utf8.Valid(whole) || bytes.IndexFunc(whole, isControl) >= 0 {
+	if len(whole) == 0 || !utf8.Valid(whole) || bytes.IndexFunc(whole, isControl) >= 0 {
 		return "unknown"
 	}
 	low := strings.ToLower(strings.TrimSpace(string(whole)))
