@@ -47,9 +47,13 @@ func (r *Register) CreateSetupLink(ctx context.Context) (secret string, err erro
 func mustSetUp(ctx context.Context, tx Tx) error {
 	needed, err := noAccounts(ctx, tx)
 	if err == nil && !needed {
-		return defects.Refuse(defects.Conflict, "already_set_up", "there is an account already; sign in, or ask for a link")
+		return errSetUp()
 	}
 	return err
+}
+
+func errSetUp() error {
+	return defects.Refuse(defects.Conflict, "already_set_up", "there is an account already; sign in, or ask for a link")
 }
 
 // CompleteSetup makes the first account, an admin, and signs it in.
@@ -85,6 +89,14 @@ func (r *Register) CompleteSetup(ctx context.Context, secret string, n NewAccoun
 		}
 		if err := r.insertAccount(ctx, tx, by, a); err != nil {
 			return err
+		}
+		// The log has one writer at a time: whoever comes second waited for it
+		// and now sees the first account.
+		switch all, err := tx.People().Accounts(ctx); {
+		case err != nil:
+			return err
+		case len(all) > 1:
+			return errSetUp()
 		}
 		if err := r.revokeKey(ctx, tx, by, link); err != nil {
 			return err

@@ -301,7 +301,7 @@ func (r *Register) FindSite(ctx context.Context, a Actor, idOrName string) (Site
 	}
 	var found []SiteView
 	for _, v := range list {
-		if v.ID == idOrName {
+		if v.ID == idOrName || v.Name == idOrName {
 			return v, nil
 		}
 		if strings.EqualFold(v.Name, strings.TrimSpace(idOrName)) {
