@@ -310,8 +310,7 @@ func snagFor(ctx context.Context, tx Tx, a Actor, m defects.Membership, siteID s
 	return s, nil
 }
 
-// ownGang forces an operative's lists to his gang. A gang that no one has gives
-// an empty list rather than everybody's.
+// ownGang forces an operative's lists to his gang.
 func ownGang(m defects.Membership, gang string) (string, error) {
 	if m.Role != defects.Operative {
 		return gang, nil

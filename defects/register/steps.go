@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"time"
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
@@ -145,6 +146,9 @@ func cleanStep(in StepRequest) (StepRequest, error) {
 		if *f.text, err = cleanText(f.name, *f.text, maxName); err != nil {
 			return in, err
 		}
+	}
+	if !in.MadeGood.Started.IsZero() {
+		in.MadeGood.Started = in.MadeGood.Started.UTC().Truncate(time.Microsecond)
 	}
 	for field, day := range map[string]string{"due": in.Due, "planned_on": in.PlannedOn, "concession.expires": in.Concession.Expires} {
 		if err := checkDate(field, day); err != nil {
