@@ -16,6 +16,7 @@ type readingRow struct {
 	Unit         string
 	Expanded     *string
 	BaseLength   *string
+	Nominal      *string
 	Courses      int
 	FailurePlane string
 	Mode         string
@@ -50,7 +51,8 @@ func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 	var c columns
 	r := readingRow{
 		ID: rd.ID, SiteID: rd.SiteID, SetID: optText(rd.SetID), Quantity: rd.Quantity, Value: rd.Value.String(),
-		Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength), Courses: rd.Courses,
+		Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength),
+		Nominal: optDecimal(rd.Nominal), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Nominal: optDecimal(rd.Nominal), Area: optDecimal(rd.Area),
 		Dolly: rd.Dolly, InstrumentID: optText(rd.InstrumentID),
 		Instrument: rd.Instrument, MeasuredAt: micros(rd.MeasuredAt), ByID: rd.ByID, ByName: rd.ByName, Gang: rd.Gang,
@@ -79,7 +81,8 @@ func (r readingRow) reading() (defects.Reading, error) {
 	var c columns
 	rd := defects.Reading{
 		ID: r.ID, SiteID: r.SiteID, SetID: textOf(r.SetID), Quantity: r.Quantity, Value: c.number(r.Value),
-		Unit: r.Unit, Expanded: c.decimal(r.Expanded), BaseLength: c.decimal(r.BaseLength), Courses: r.Courses,
+		Unit: r.Unit, Expanded: c.decimal(r.Expanded), BaseLength: c.decimal(r.BaseLength),
+		Nominal: c.decimal(r.Nominal), Courses: r.Courses,
 		FailurePlane: r.FailurePlane, Mode: r.Mode, Nominal: c.decimal(r.Nominal), Area: c.decimal(r.Area),
 		Dolly: r.Dolly, InstrumentID: textOf(r.InstrumentID),
 		Instrument: r.Instrument, MeasuredAt: instant(r.MeasuredAt), ByID: r.ByID, ByName: r.ByName, Gang: r.Gang,

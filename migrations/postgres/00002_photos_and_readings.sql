@@ -87,6 +87,7 @@ CREATE TABLE readings (
     unit          TEXT COLLATE "C" NOT NULL,
     expanded      TEXT COLLATE "C",
     base_length   TEXT COLLATE "C",
+    nominal       TEXT COLLATE "C",
     courses       BIGINT NOT NULL,
     failure_plane TEXT COLLATE "C" NOT NULL,
     mode          TEXT COLLATE "C" NOT NULL,

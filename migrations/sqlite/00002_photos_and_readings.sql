@@ -89,6 +89,7 @@ CREATE TABLE readings (
     unit          TEXT NOT NULL,
     expanded      TEXT,
     base_length   TEXT,
+    nominal       TEXT,
     courses       INTEGER NOT NULL,
     failure_plane TEXT NOT NULL,
     mode          TEXT NOT NULL,

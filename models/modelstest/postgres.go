@@ -8,6 +8,7 @@ import (
 	_ "embed" // postgres.sh
 	"errors"
 	"fmt"
+	"io"
 	"net/url"
 	"os"
 	"os/exec"
@@ -34,6 +35,7 @@ var errNotInstalled = errors.New("PostgreSQL is not installed (Debian package po
 type server struct {
 	address  string
 	template string
+	alive    io.WriteCloser // the script's standard input; collecting it as garbage would stop the server
 }
 
 // OpenPostgres gives an empty, migrated store in a PostgreSQL database of its
@@ -61,11 +63,10 @@ func PostgresURL(t testing.TB) string {
 var running = sync.OnceValues(func() (*server, error) {
 	s := &server{address: os.Getenv("STOREYROD_TEST_POSTGRES"), template: "template_" + strings.ToLower(rand.Text())}
 	if s.address == "" {
-		address, err := start()
-		if err != nil {
+		var err error
+		if s.address, s.alive, err = start(); err != nil {
 			return nil, err
 		}
-		s.address = address
 	}
 	if err := s.run("CREATE DATABASE " + s.template); err != nil {
 		return nil, err
@@ -79,29 +80,29 @@ var running = sync.OnceValues(func() (*server, error) {
 
 // start runs the script. It stops the server when its standard input closes,
 // which the system does for us when this program ends, however it ends.
-func start() (address string, err error) {
+func start() (address string, alive io.WriteCloser, err error) {
 	cmd := exec.Command("sh", "-c", script)
 	var complaint bytes.Buffer
 	cmd.Stderr = &complaint
 	out, err := cmd.StdoutPipe()
 	if err != nil {
-		return "", err
+		return "", nil, err
 	}
-	if _, err := cmd.StdinPipe(); err != nil {
-		return "", err
+	if alive, err = cmd.StdinPipe(); err != nil {
+		return "", nil, err
 	}
 	if err := cmd.Start(); err != nil {
-		return "", err
+		return "", nil, err
 	}
 	line, err := bufio.NewReader(out).ReadString('\n')
 	if err == nil {
-		return strings.TrimSpace(line), nil
+		return strings.TrimSpace(line), alive, nil
 	}
 	err = cmd.Wait()
 	if exit := (*exec.ExitError)(nil); errors.As(err, &exit) && exit.ExitCode() == notInstalled {
-		return "", errNotInstalled
+		return "", nil, errNotInstalled
 	}
-	return "", fmt.Errorf("start PostgreSQL: %w: %s", err, complaint.String())
+	return "", nil, fmt.Errorf("start PostgreSQL: %w: %s", err, complaint.String())
 }
 
 func (s *server) database(name string) string {
