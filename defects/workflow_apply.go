@@ -186,6 +186,7 @@ func withdraw(s Snag, in StepInput) (Snag, error) {
 		return s, err
 	}
 	s.State = Withdrawn
+	s.DisputeBy, s.Ground, s.FirstSigned = Person{}, "", Person{}
 	return s, nil
 }
 

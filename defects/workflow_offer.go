@@ -139,7 +139,7 @@ func newReading(s Snag, in StepInput, since time.Time, what string) error {
 	}
 	r := in.Reading
 	switch {
-	case r == nil:
+	case r == nil || r.ID == "":
 		return RefuseField(Invalid, "reading", "reading_missing", "measure "+s.Quantity+" again at "+s.PlaceWords)
 	case r.Withdrawn:
 		return RefuseField(Conflict, "reading", "reading_withdrawn", "this reading was withdrawn; measure again")
