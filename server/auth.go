@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"errors"
 	"net/http"
 	"net/url"
@@ -54,9 +55,21 @@ func (s *Server) identify(c *gin.Context) {
 	}
 }
 
+// actorContext is the key under which a request's context holds who asks, for
+// the typed handlers, which see no gin.Context.
+type actorContext struct{}
+
 func remember(c *gin.Context, actor register.Actor, key defects.Key) {
+	actor.Device = deviceOf(c.Request)
 	c.Set(actorKey, actor)
 	c.Set(sessionKeyKey, key)
+	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), actorContext{}, actor))
+}
+
+// actorFrom is who asks, in a typed handler.
+func actorFrom(ctx context.Context) register.Actor {
+	a, _ := ctx.Value(actorContext{}).(register.Actor)
+	return a
 }
 
 // actorOf is who asks; the zero Actor is nobody.

@@ -44,6 +44,7 @@ type Server struct {
 	pages   *web.Pages
 	metrics *metrics
 	signIns *attempts
+	replies replies
 	routes  []route
 }
 

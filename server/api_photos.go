@@ -1,0 +1,247 @@
+package server
+
+import (
+	"context"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+)
+
+// formMemory is how much of a multipart photo stays in memory; the rest is
+// spooled to disk, so that memory does not grow with the photo.
+const formMemory = 1 << 20
+
+type photoIn struct {
+	SiteIn
+	ID string `path:"photo"`
+}
+
+type photoOut struct {
+	ETag string `header:"ETag"`
+	Body Photo
+}
+
+type photosIn struct {
+	SiteIn
+	Paging
+	Elevation string `query:"elevation" doc:"elevation id"`
+	Unplaced  bool   `query:"unplaced"`
+	Stage     string `query:"stage"`
+}
+
+type photosOut struct {
+	Link string `header:"Link"`
+	Body struct {
+		Items []Photo `json:"items"`
+	}
+}
+
+type photoPatchIn struct {
+	photoIn
+	Changed
+	Body struct {
+		ElevationID *string `json:"elevation_id,omitempty" doc:"\"\" takes it off its wall"`
+		Place       *Place  `json:"place,omitempty"`
+		Stage       *string `json:"stage,omitempty"`
+		Kind        *string `json:"kind,omitempty"`
+		Note        *string `json:"note,omitempty"`
+		LabelSeen   *bool   `json:"label_seen,omitempty"`
+		ScaleSeen   *bool   `json:"scale_seen,omitempty"`
+		Overrule    *string `json:"overrule,omitempty" doc:"reason for using a photo that the checks refuse"`
+	}
+}
+
+func (a *api) photos() {
+	reg := a.s.reg
+	take := withBody(post("/sites/{site}/photos", "Take in a photo; the same bytes again answer 200 with the same photo. "+
+		"What is known of it goes into the query or, in a multipart form, beside the part \"file\": "+strings.Join(photoFields, ", ")),
+		"image/jpeg", "image/png", "image/webp", "image/heic", "application/octet-stream", "multipart/form-data")
+	a.stream(withAnswer(take, "201", "application/json"), may(defects.AddPhoto), a.postPhoto)
+	handle(a, get("/sites/{site}/photos", "Photos, the newest received first"), may(defects.ViewSite), a.listPhotos)
+	handle(a, get("/sites/{site}/photos/{photo}", "One photo"), may(defects.ViewSite), func(ctx context.Context, in *photoIn) (*photoOut, error) {
+		p, err := reg.Photo(ctx, actorFrom(ctx), in.Site, in.ID)
+		return &photoOut{ETag: etag(p.Version), Body: photoOf(p)}, err
+	})
+	handle(a, patch("/sites/{site}/photos/{photo}", "Place a photo, or overrule its checks with a reason"), may(defects.PlacePhoto), a.patchPhoto)
+	for _, v := range []register.Variant{register.Original, register.Preview, register.Thumb} {
+		who := may(defects.ViewSite)
+		if v == register.Original {
+			who = may(defects.ViewOriginal)
+		}
+		a.stream(withAnswer(get("/sites/{site}/photos/{photo}/"+string(v), "The photo's bytes: "+string(v)), "200", "image/*"), who,
+			func(c *gin.Context) error { return a.s.servePhoto(c, v) })
+	}
+}
+
+func (a *api) listPhotos(ctx context.Context, in *photosIn) (*photosOut, error) {
+	page, err := a.s.reg.ListPhotos(ctx, actorFrom(ctx), register.PhotoFilter{SiteID: in.Site, ElevationID: in.Elevation,
+		Unplaced: in.Unplaced, Stage: in.Stage}, in.page())
+	if err != nil {
+		return nil, err
+	}
+	unplaced := ""
+	if in.Unplaced {
+		unplaced = "true"
+	}
+	out := &photosOut{Link: nextLink("/sites/"+in.Site+"/photos",
+		query("limit", in.limit(), "elevation", in.Elevation, "stage", in.Stage, "unplaced", unplaced), page.Next)}
+	out.Body.Items = each(page.Items, photoOf)
+	return out, nil
+}
+
+func (a *api) patchPhoto(ctx context.Context, in *photoPatchIn) (*photoOut, error) {
+	version, err := ifMatch(in.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	b := in.Body
+	p := register.PhotoPatch{ElevationID: b.ElevationID, Stage: b.Stage, Kind: b.Kind, Note: b.Note,
+		LabelSeen: b.LabelSeen, ScaleSeen: b.ScaleSeen, Overrule: b.Overrule}
+	if b.Place != nil {
+		place, err := b.Place.place()
+		if err != nil {
+			return nil, err
+		}
+		p.Place = &place
+	}
+	photo, err := a.s.reg.UpdatePhoto(ctx, actorFrom(ctx), in.Site, in.ID, version, p)
+	return &photoOut{ETag: etag(photo.Version), Body: photoOf(photo)}, err
+}
+
+// postPhoto takes one photo, as the whole body or as the part "file" of a form.
+func (a *api) postPhoto(c *gin.Context) error {
+	body, fields, name, err := photoBody(c)
+	if err != nil {
+		return err
+	}
+	defer body.Close() //nolint:errcheck // read side
+	in, err := photoInput(fields)
+	if err != nil {
+		return err
+	}
+	if in.FileName == "" {
+		in.FileName = name
+	}
+	photo, known, err := a.s.reg.TakePhoto(c.Request.Context(), actorOf(c), c.Param("site"), body, in)
+	if err != nil {
+		return err
+	}
+	status := http.StatusCreated
+	if known {
+		status = http.StatusOK
+	}
+	c.Header("Location", apiRoot+"/sites/"+c.Param("site")+"/photos/"+photo.ID)
+	c.Header("ETag", etag(photo.Version))
+	c.JSON(status, photoOf(photo))
+	return nil
+}
+
+// photoBody finds the bytes and the fields in either form of request.
+func photoBody(c *gin.Context) (io.ReadCloser, url.Values, string, error) {
+	kind, _, _ := mime.ParseMediaType(c.GetHeader("Content-Type"))
+	if kind != "multipart/form-data" {
+		return c.Request.Body, c.Request.URL.Query(), "", nil
+	}
+	if err := c.Request.ParseMultipartForm(formMemory); err != nil {
+		return nil, nil, "", multipartRefusal(err)
+	}
+	file, header, err := c.Request.FormFile("file")
+	if err != nil {
+		return nil, nil, "", defects.RefuseField(defects.Invalid, "file", "missing", "send the photo as the part \"file\"")
+	}
+	return spooled{file, c.Request.MultipartForm.RemoveAll}, c.Request.Form, header.Filename, nil
+}
+
+// spooled removes a form's spooled files when the photo has been read.
+type spooled struct {
+	io.ReadCloser
+	remove func() error
+}
+
+func (s spooled) Close() error {
+	_ = s.ReadCloser.Close()
+	return s.remove()
+}
+
+func multipartRefusal(err error) error {
+	if strings.Contains(err.Error(), "too large") {
+		return defects.Refuse(defects.TooLarge, "body_too_large", "the form is larger than is taken")
+	}
+	return &defects.Error{Kind: defects.Invalid, Code: "bad_form", Text: "the form cannot be read", Err: err}
+}
+
+// photoFields are the names a photo's facts are sent under.
+var photoFields = []string{"name", "stage", "kind", "note", "gang", "elevation", "bay", "lift", "x_m", "z_m", "opening", "zone",
+	"label_seen", "scale_seen"}
+
+func photoInput(v url.Values) (register.PhotoInput, error) {
+	for name := range v {
+		if !contains(photoFields, name) {
+			return register.PhotoInput{}, defects.RefuseField(defects.Invalid, name, "unknown_field", "no such field of a photo")
+		}
+	}
+	in := register.PhotoInput{FileName: v.Get("name"), Stage: v.Get("stage"), Kind: v.Get("kind"), Note: v.Get("note"),
+		Gang: v.Get("gang"), LabelSeen: v.Get("label_seen") == "true", ScaleSeen: v.Get("scale_seen") == "true"}
+	in.Place = defects.Place{ElevationID: v.Get("elevation"), Opening: v.Get("opening"), Zone: defects.Zone(v.Get("zone"))}
+	var err error
+	if in.Place.Bay, err = whole(v, "bay"); err != nil {
+		return in, err
+	}
+	if in.Place.Lift, err = whole(v, "lift"); err != nil {
+		return in, err
+	}
+	if in.Place.X, err = Exact(v.Get("x_m")).mm("x_m"); err != nil {
+		return in, err
+	}
+	in.Place.Z, err = Exact(v.Get("z_m")).mm("z_m")
+	return in, err
+}
+
+func whole(v url.Values, name string) (int, error) {
+	text := v.Get(name)
+	if text == "" {
+		return 0, nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 0 {
+		return 0, defects.RefuseField(defects.Invalid, name, "bad_number", "write a whole number")
+	}
+	return n, nil
+}
+
+func contains(list []string, word string) bool {
+	for _, w := range list {
+		if w == word {
+			return true
+		}
+	}
+	return false
+}
+
+// servePhoto answers a photo's bytes with ranges and a tag. Bytes never change
+// under an address, but who may see them can, so only the asker may keep them.
+func (s *Server) servePhoto(c *gin.Context, v register.Variant) error {
+	o, err := s.reg.OpenPhoto(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"), v)
+	if err != nil {
+		return err
+	}
+	defer o.Body.Close() //nolint:errcheck // read side
+	h := c.Writer.Header()
+	h.Set("Content-Type", o.Type)
+	h.Set("ETag", `"`+o.Photo.SHA256[:32]+"-"+string(v)+`"`)
+	h.Set("Cache-Control", "private, max-age=86400")
+	if v == register.Original {
+		h.Set("Cache-Control", "private, no-cache")
+		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": o.Photo.FileName}))
+	}
+	http.ServeContent(c.Writer, c.Request, "", o.Photo.ReceivedAt, o.Body)
+	return nil
+}

@@ -1,0 +1,108 @@
+package server
+
+import (
+	"storeyrod/defects"
+)
+
+// Photo is one picture with what it says of itself.
+type Photo struct {
+	ID         string  `json:"id"`
+	SHA256     string  `json:"sha256" doc:"of the original bytes"`
+	Size       int64   `json:"size"`
+	FileName   string  `json:"file_name,omitempty"`
+	Capture    Capture `json:"capture"`
+	ReceivedAt string  `json:"received_at"`
+	AddedBy    Person  `json:"added_by"`
+	Gang       string  `json:"gang,omitempty"`
+	Stage      string  `json:"stage,omitempty"`
+	Kind       string  `json:"kind,omitempty"`
+	Note       string  `json:"note,omitempty"`
+	Place      Place   `json:"place"`
+	PlacedBy   string  `json:"placed_by,omitempty" doc:"program or person"`
+	Facing     []Guess `json:"candidates" doc:"elevations it may show, the likeliest first"`
+	LabelSeen  bool    `json:"label_seen"`
+	ScaleSeen  bool    `json:"scale_seen"`
+	Grade      string  `json:"grade" enum:"A,B,C,X"`
+	Flags      []Flag  `json:"flags"`
+	Overruled  string  `json:"overruled,omitempty"`
+	Derived    string  `json:"view_copies" doc:"ready, waiting, or why they could not be made"`
+	Version    int     `json:"version"`
+}
+
+// Capture is what a photo says of itself; null where it does not.
+type Capture struct {
+	Type        string   `json:"type"`
+	Width       int      `json:"width" doc:"pixels as stored"`
+	Height      int      `json:"height"`
+	Orientation int      `json:"orientation"`
+	Make        *string  `json:"make"`
+	Model       *string  `json:"model"`
+	Lens        *string  `json:"lens"`
+	Software    *string  `json:"software"`
+	TakenLocal  *string  `json:"taken_local"`
+	UTCOffset   *string  `json:"utc_offset"`
+	TakenUTC    *string  `json:"taken_utc"`
+	SubSec      *string  `json:"subsec"`
+	GPSUTC      *string  `json:"gps_utc"`
+	Lat         *float64 `json:"lat"`
+	Lon         *float64 `json:"lon"`
+	AltitudeM   *float64 `json:"altitude_m"`
+	Direction   *float64 `json:"direction_deg"`
+	DirectionBy *string  `json:"direction_ref"`
+	HErrorM     *float64 `json:"h_error_m"`
+	FocalMM     *float64 `json:"focal_mm"`
+	Focal35MM   *float64 `json:"focal_35mm"`
+}
+
+// Guess is one elevation a photo may show.
+type Guess struct {
+	ElevationID string  `json:"elevation_id"`
+	Name        string  `json:"name"`
+	DistanceM   float64 `json:"distance_m"`
+	OffAxisDeg  float64 `json:"off_axis_deg" doc:"-1 = no heading"`
+	Why         string  `json:"why"`
+}
+
+// Flag is one observation about a photo and its effect.
+type Flag struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+	Caps string `json:"caps_grade_at,omitempty"`
+}
+
+func photoOf(p defects.Photo) Photo {
+	derived := p.Derived
+	if derived == "" {
+		derived = "waiting"
+	}
+	return Photo{ID: p.ID, SHA256: p.SHA256, Size: p.Size, FileName: p.FileName, Capture: captureOf(p.Capture),
+		ReceivedAt: stamp(p.ReceivedAt), AddedBy: Person{ID: p.AddedBy, Name: p.AddedName}, Gang: p.Gang, Stage: p.Stage,
+		Kind: p.Kind, Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), LabelSeen: p.LabelSeen,
+		ScaleSeen: p.ScaleSeen, Grade: string(p.Grade), Overruled: p.Overruled, Derived: derived, Version: p.Version,
+		Facing: each(p.Facing, func(g defects.FaceGuess) Guess {
+			return Guess{ElevationID: g.ElevationID, Name: g.Name, DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why}
+		}),
+		Flags: each(p.Flags, func(f defects.Flag) Flag { return Flag{Code: f.Code, Text: f.Text, Caps: string(f.Caps)} })}
+}
+
+func captureOf(c defects.Capture) Capture {
+	out := Capture{Type: c.Type, Width: c.Width, Height: c.Height, Orientation: c.Orientation, Make: said(c.Make),
+		Model: said(c.Model), Lens: said(c.Lens), Software: said(c.Software), TakenLocal: said(c.TakenLocal),
+		UTCOffset: said(c.UTCOffset), SubSec: said(c.SubSec), Lat: c.Lat, Lon: c.Lon, AltitudeM: c.AltitudeM,
+		Direction: c.Direction, DirectionBy: said(c.DirectionBy), HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM}
+	if c.TakenUTC != nil {
+		out.TakenUTC = said(stamp(*c.TakenUTC))
+	}
+	if c.GPSUTC != nil {
+		out.GPSUTC = said(stamp(*c.GPSUTC))
+	}
+	return out
+}
+
+// said turns an empty text into null.
+func said(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
+}
