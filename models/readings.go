@@ -20,7 +20,6 @@ type readingRow struct {
 	Courses      int
 	FailurePlane string
 	Mode         string
-	Nominal      *string
 	Area         *string
 	Dolly        string
 	InstrumentID *string
@@ -53,7 +52,7 @@ func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 		ID: rd.ID, SiteID: rd.SiteID, SetID: optText(rd.SetID), Quantity: rd.Quantity, Value: rd.Value.String(),
 		Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength),
 		Nominal: optDecimal(rd.Nominal), Courses: rd.Courses,
-		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Nominal: optDecimal(rd.Nominal), Area: optDecimal(rd.Area),
+		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Area: optDecimal(rd.Area),
 		Dolly: rd.Dolly, InstrumentID: optText(rd.InstrumentID),
 		Instrument: rd.Instrument, MeasuredAt: micros(rd.MeasuredAt), ByID: rd.ByID, ByName: rd.ByName, Gang: rd.Gang,
 		Batch: rd.Batch, Stage: rd.Stage, Place: toPlaceRow(rd.Place), Photos: c.json(rd.Photos, len(rd.Photos) == 0),
@@ -83,7 +82,7 @@ func (r readingRow) reading() (defects.Reading, error) {
 		ID: r.ID, SiteID: r.SiteID, SetID: textOf(r.SetID), Quantity: r.Quantity, Value: c.number(r.Value),
 		Unit: r.Unit, Expanded: c.decimal(r.Expanded), BaseLength: c.decimal(r.BaseLength),
 		Nominal: c.decimal(r.Nominal), Courses: r.Courses,
-		FailurePlane: r.FailurePlane, Mode: r.Mode, Nominal: c.decimal(r.Nominal), Area: c.decimal(r.Area),
+		FailurePlane: r.FailurePlane, Mode: r.Mode, Area: c.decimal(r.Area),
 		Dolly: r.Dolly, InstrumentID: textOf(r.InstrumentID),
 		Instrument: r.Instrument, MeasuredAt: instant(r.MeasuredAt), ByID: r.ByID, ByName: r.ByName, Gang: r.Gang,
 		Batch: r.Batch, Stage: r.Stage, Place: r.Place.place(), Note: r.Note, Confirmed: r.Confirmed,
