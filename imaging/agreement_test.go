@@ -236,7 +236,7 @@ func known() map[string]string {
 
 func compareAll(t *testing.T, rows map[string]exifRow) {
 	t.Helper()
-	agree, explained := 0, 0
+	agree, explained, unread := 0, 0, 0
 	reasons := known()
 	for _, file := range samples(t) {
 		row, ok := rows[file]
@@ -246,8 +246,9 @@ func compareAll(t *testing.T, rows map[string]exifRow) {
 		c, _, err := imaging.ReadExif(bytes.NewReader(b), imaging.DefaultLimits())
 		var diff []string
 		switch {
-		case err != nil && row.silent():
-			// Neither finds a picture or Exif data in it.
+		case err != nil && row.silent(): // neither finds a picture or Exif data in it
+			unread++
+			continue
 		case err != nil:
 			diff = []string{"refused: " + err.Error()}
 		default:
@@ -267,8 +268,10 @@ func compareAll(t *testing.T, rows map[string]exifRow) {
 		}
 	}
 	total := agree + explained
-	t.Logf("%d of %d files agree with exiftool in all fields, %d differ for a stated reason", agree, total, explained)
-	require.GreaterOrEqual(t, float64(agree), 0.95*float64(total))
+	t.Logf("%d of %d files agree with exiftool in all fields, %d differ for a stated reason; %d more are read by neither",
+		agree, total, explained, unread)
+	require.GreaterOrEqual(t, agree, 60)
+	require.Less(t, unread, 15)
 }
 
 func TestEveryFieldAgreesWithExiftoolOnTheSamplePhotos(t *testing.T) {

@@ -48,13 +48,15 @@ type Header struct {
 // Pixels is width × height.
 func (h Header) Pixels() int64 { return int64(h.Width) * int64(h.Height) }
 
-// Weight is the decoding cost in pixels of a plain JPEG, the unit of Pool.
+// Weight is the memory decoding may need, in pixels of a plain JPEG (about
+// two bytes each), the unit of Pool: a progressive JPEG holds up to 15 bytes
+// a pixel, a PNG of 16 bits a channel 8.
 func (h Header) Weight() int64 {
 	switch {
 	case h.Type == JPEG && h.Progressive:
-		return 4 * h.Pixels()
+		return 8 * h.Pixels()
 	case h.Lossless:
-		return 3 * h.Pixels()
+		return 4 * h.Pixels()
 	default:
 		return h.Pixels()
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -216,4 +217,46 @@ func TestHeadersOfCutOffSamplesAreDamaged(t *testing.T) {
 		_, err = header(t, b)
 		requireRefusal(t, err, defects.Invalid, "damaged_file")
 	}
+}
+
+// countingReader counts what is read through it.
+type countingReader struct {
+	*bytes.Reader
+	n int
+}
+
+func (c *countingReader) Read(p []byte) (int, error) {
+	n, err := c.Reader.Read(p)
+	c.n += n
+	return n, err
+}
+
+func TestCheckingAHeaderReadsLittleOfALargeFile(t *testing.T) {
+	t.Parallel()
+	b := wall(t, 4000, 3000, fullCapture())
+	require.Greater(t, len(b), 1_000_000)
+	r := &countingReader{Reader: bytes.NewReader(b)}
+	_, err := imaging.CheckHeader(r, imaging.DefaultLimits())
+	require.NoError(t, err)
+	require.Less(t, r.n, 16_000)
+}
+
+func TestAPlaceListWithoutBytesCostsNoTime(t *testing.T) {
+	t.Parallel()
+	// 80 lists of 4000 items, each claiming 65535 extents of no length: walked
+	// naively, 21 thousand million steps.
+	list := append([]byte{0, 0, 0, 0, 0, 0}, 0x0F, 0xA0)
+	for range 4000 {
+		list = append(list, 0, 1, 0, 0, 0xFF, 0xFF)
+	}
+	var lists []byte
+	for range 80 {
+		lists = append(lists, isoBox("iloc", list)...)
+	}
+	meta := isoBox("meta", make([]byte, 4), lists)
+	b := append(isoBox("ftyp", []byte("heic\x00\x00\x00\x00mif1heic")), meta...)
+	start := time.Now()
+	_, err := header(t, b)
+	requireRefusal(t, err, defects.Invalid, "damaged_file")
+	require.Less(t, time.Since(start), 2*time.Second)
 }

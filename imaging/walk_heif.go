@@ -155,6 +155,9 @@ func (h *heifItems) takePlaces(c *cursor, lim Limits) {
 		base := c.u(baseLen)
 		extents := int(c.u(2))
 		var first span
+		if idxLen+offLen+lenLen == 0 { // extents without bytes: no place, and no work
+			extents = 0
+		}
 		for e := 0; e < extents && !c.short; e++ {
 			c.u(idxLen)
 			off, n := c.u(offLen), c.u(lenLen)
