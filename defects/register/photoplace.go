@@ -49,12 +49,16 @@ func loadWalls(ctx context.Context, tx Tx, siteID string) (w walls, err error) {
 // program puts it on a wall only when the photo's own facts prove it. The
 // candidates are kept in either case.
 func (w walls) place(p *defects.Photo, chosen defects.Place) error {
-	p.Facing = defects.GuessFaces(p.Capture, w.buildings, defects.FaceOptions{})
+	guesses := defects.GuessFaces(p.Capture, w.buildings, defects.FaceOptions{})
+	p.Facing = slices.Clone(guesses)
+	for i := range p.Facing {
+		p.Facing[i].Score = 0 // it served for the order, which stays; across photos it means nothing
+	}
 	if chosen != (defects.Place{}) {
 		return w.placeByPerson(p, chosen)
 	}
 	p.Place, p.PlacedBy = defects.Place{}, defects.NotPlaced
-	if best, proven, _ := defects.ChooseFace(p.Capture, p.Facing); proven {
+	if best, proven, _ := defects.ChooseFace(p.Capture, guesses); proven {
 		p.Place, p.PlacedBy = defects.Place{ElevationID: best.ElevationID}, defects.PlacedProgram
 	}
 	return nil

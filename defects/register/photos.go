@@ -40,7 +40,7 @@ func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body i
 	if err != nil {
 		return defects.Photo{}, false, err
 	}
-	if err := r.mayTakePhoto(ctx, a, siteID); err != nil {
+	if err := r.mayTakePhoto(ctx, a, siteID, in.Place); err != nil {
 		return defects.Photo{}, false, err
 	}
 	staged, err := r.Blobs.Stage(ctx, body, r.Limits.MaxBytes)
@@ -63,11 +63,18 @@ func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body i
 	return r.storePhoto(ctx, a, siteID, p, in)
 }
 
-// mayTakePhoto asks before any byte is read.
-func (r *Register) mayTakePhoto(ctx context.Context, a Actor, siteID string) error {
+// mayTakePhoto asks before any byte is read whether the photo could be stored:
+// once its original is kept there is no way back.
+func (r *Register) mayTakePhoto(ctx context.Context, a Actor, siteID string, chosen defects.Place) error {
 	return r.Store.Read(ctx, func(tx Tx) error {
-		_, err := r.permit(ctx, tx, a, siteID, defects.AddPhoto)
-		return err
+		if _, err := r.permit(ctx, tx, a, siteID, defects.AddPhoto); err != nil {
+			return err
+		}
+		w, err := loadWalls(ctx, tx, siteID)
+		if err != nil {
+			return err
+		}
+		return w.place(&defects.Photo{}, chosen)
 	})
 }
 
