@@ -87,8 +87,13 @@ func (k keys) mustChange(ctx context.Context, q *query) error {
 
 func (k keys) RevokeKeysOf(ctx context.Context, accountID string, kind defects.KeyKind) (err error) {
 	defer wrap("revoke keys of account", &err)
-	_, err = exec[keyRow](ctx, k.tx, sqlText("UPDATE keys SET revoked = ? WHERE account_id = ? AND kind = ?",
-		true, accountID, string(kind)))
+	q := sqlText("UPDATE keys SET revoked = ? WHERE kind = ?", true, string(kind))
+	if accountID == "" { // stored as NULL, which equals nothing
+		q.add(" AND account_id IS NULL")
+	} else {
+		q.add(" AND account_id = ?", accountID)
+	}
+	_, err = exec[keyRow](ctx, k.tx, q)
 	return err
 }
 

@@ -18,6 +18,7 @@ import (
 	"storeyrod/evidence"
 	"storeyrod/imaging"
 	"storeyrod/models"
+	"storeyrod/models/modelstest"
 )
 
 // fixture is a Register on a new SQLite database and a new evidence folder,
@@ -25,7 +26,7 @@ import (
 type fixture struct {
 	*register.Register
 	t     *testing.T
-	dir   string // holds register.db, originals and derived
+	dir   string // holds originals and derived
 	clock *testClock
 }
 
@@ -34,10 +35,20 @@ const testPassword = "an invented password"
 // newFixture starts at noon UTC on Monday 1 June 2026.
 func newFixture(t *testing.T) *fixture {
 	t.Helper()
+	return newFixtureOn(t, modelstest.Open(t))
+}
+
+// onEach runs fn as a subtest on SQLite and on PostgreSQL, each with a fixture
+// of its own.
+func onEach(t *testing.T, fn func(t *testing.T, f *fixture)) {
+	t.Helper()
+	modelstest.Each(t, func(t *testing.T, open func(...modelstest.Option) *models.Store) { fn(t, newFixtureOn(t, open())) })
+}
+
+// newFixtureOn is newFixture on an empty store.
+func newFixtureOn(t *testing.T, store register.Store) *fixture {
+	t.Helper()
 	f := &fixture{t: t, dir: t.TempDir(), clock: &testClock{now: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)}}
-	store, err := models.Open(t.Context(), models.Config{Path: filepath.Join(f.dir, "register.db"), Clock: f.clock.Now})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, store.Close()) })
 	blobs, err := evidence.OpenDir(filepath.Join(f.dir, "originals"), f.clock.Now())
 	require.NoError(t, err)
 	derived, err := evidence.OpenDerivedDir(filepath.Join(f.dir, "derived"), f.clock.Now())

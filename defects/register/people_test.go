@@ -223,31 +223,6 @@ func TestALinkWithoutAPasswordKeepsTheOldOne(t *testing.T) {
 	refused(t, err, defects.Unauthenticated, "link_over")
 }
 
-func TestOfManyUsesOfALinkAtOnceOneWins(t *testing.T) {
-	t.Parallel()
-	f := newFixture(t)
-	f.account("amal")
-	link, err := f.CreateLink(f.ctx(), register.System(""), "amal", time.Hour)
-	require.NoError(t, err)
-	const tries = 8
-	errs := make(chan error, tries)
-	for range tries {
-		go func() {
-			_, _, err := f.UseLink(f.ctx(), link, "", "phone")
-			errs <- err
-		}()
-	}
-	won := 0
-	for range tries {
-		if err := <-errs; err == nil {
-			won++
-		} else {
-			refused(t, err, defects.Unauthenticated, "link_over")
-		}
-	}
-	require.Equal(t, 1, won)
-}
-
 func TestChangingThePasswordEndsOtherSessionsOnly(t *testing.T) {
 	t.Parallel()
 	f := newFixture(t)
