@@ -358,3 +358,62 @@ func ownSchedule(name, upper string) string {
 	}
 	return string(s)
 }
+
+func TestReadingsAreJudgedByTheVersionThatWasChosen(t *testing.T) {
+	t.Parallel()
+	f := newFixture(t)
+	p := f.site("Quarry Lane")
+	_, err := f.AddSchedule(f.ctx(), p.designer, p.site.ID, strings.NewReader(ownSchedule("own", "12")))
+	require.NoError(t, err)
+	_, err = f.UpdateSite(f.ctx(), p.designer, p.site.ID, 1, register.SitePatch{Schedules: &[]string{"own"}, Rule: ptr(defects.Simple)})
+	require.NoError(t, err)
+	_, err = f.AddSchedule(f.ctx(), p.designer, p.site.ID, strings.NewReader(ownSchedule("own", "10")))
+	require.NoError(t, err)
+	read := func() defects.Verdict {
+		res, err := f.AddReading(f.ctx(), p.clerk, p.site.ID, register.ReadingInput{
+			Quantity: "joint_width_bed", Value: "11", Unit: "mm", MeasuredAt: "2026-06-01T11:00:00Z",
+		})
+		require.NoError(t, err)
+		require.Nil(t, res.Err)
+		return res.Reading.Verdict
+	}
+	v := read()
+	require.Equal(t, "own@1", v.Schedule)
+	require.Equal(t, defects.Pass, v.Outcome)
+	_, err = f.UpdateSite(f.ctx(), p.designer, p.site.ID, 2, register.SitePatch{Schedules: &[]string{"own@2"}})
+	require.NoError(t, err)
+	v = read()
+	require.Equal(t, "own@2", v.Schedule)
+	require.Equal(t, defects.Fail, v.Outcome)
+
+	// Another site's schedule of the same name and version is another one.
+	other := f.site("Mill Lane")
+	_, err = f.AddSchedule(f.ctx(), other.designer, other.site.ID, strings.NewReader(ownSchedule("own", "9")))
+	require.NoError(t, err)
+	_, err = f.UpdateSite(f.ctx(), other.designer, other.site.ID, 1, register.SitePatch{Schedules: &[]string{"own"}, Rule: ptr(defects.Simple)})
+	require.NoError(t, err)
+	res, err := f.AddReading(f.ctx(), other.clerk, other.site.ID, register.ReadingInput{
+		Quantity: "joint_width_bed", Value: "11", Unit: "mm", MeasuredAt: "2026-06-01T11:00:00Z",
+	})
+	require.NoError(t, err)
+	require.Equal(t, defects.Fail, res.Reading.Verdict.Outcome)
+}
+
+func TestAnOperativeCountsHisOwnGangsSnags(t *testing.T) {
+	t.Parallel()
+	f := newFixture(t)
+	p := f.site("Quarry Lane")
+	wall := f.walls(p, "Terrace")[0]
+	for _, gang := range []string{"A", "A", "B"} {
+		_, err := f.RaiseSnag(f.ctx(), p.clerk, p.site.ID, register.RaiseInput{
+			ElevationID: wall.ID, X: ptr(defects.MM(1000)), Z: ptr(defects.MM(1000)), Code: "SL-07", Gang: gang,
+			Extent: defects.Single, Requirement: "invented", Text: "seen", NoReadingReason: "seen from the ground",
+		})
+		require.NoError(t, err)
+	}
+	for who, want := range map[*register.Actor]int{&p.clerk: 3, &p.operative: 2, &p.otherOperative: 1, &p.installer: 3} {
+		v, err := f.Site(f.ctx(), *who, p.site.ID)
+		require.NoError(t, err)
+		require.Equal(t, want, v.Open, who.Name)
+	}
+}
