@@ -33,7 +33,8 @@ type exifRow map[string]any
 // exiftoolArgs asks for the stored values of the directories the standard
 // names, so that copies in XMP or maker notes do not mix in.
 func exiftoolArgs(files ...string) []string {
-	args := []string{"-j", "-n", "-G1", "-s", "-ExifToolVersion",
+	args := []string{
+		"-j", "-n", "-G1", "-s", "-ExifToolVersion",
 		"-File:FileType", "-File:ImageWidth", "-File:ImageHeight", "-PNG:ImageWidth", "-PNG:ImageHeight",
 		"-RIFF:ImageWidth", "-RIFF:ImageHeight",
 		"-IFD0:Orientation", "-IFD0:Make", "-IFD0:Model", "-IFD0:Software",
@@ -41,7 +42,8 @@ func exiftoolArgs(files ...string) []string {
 		"-ExifIFD:FocalLength", "-ExifIFD:FocalLengthIn35mmFormat",
 		"-GPS:GPSLatitude", "-GPS:GPSLatitudeRef", "-GPS:GPSLongitude", "-GPS:GPSLongitudeRef",
 		"-GPS:GPSAltitude", "-GPS:GPSAltitudeRef", "-GPS:GPSDateStamp", "-GPS:GPSTimeStamp",
-		"-GPS:GPSImgDirection", "-GPS:GPSImgDirectionRef", "-GPS:GPSHPositioningError"}
+		"-GPS:GPSImgDirection", "-GPS:GPSImgDirectionRef", "-GPS:GPSHPositioningError",
+	}
 	return append(args, files...)
 }
 

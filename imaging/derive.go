@@ -130,9 +130,10 @@ func (s *survey) profile(img image.Image, lim Limits) []byte {
 		b, err = unpackICCP(b, lim.MaxMetadata)
 	}
 	// ICC.1 §7.2: size, then at 16 the colour space, at 36 the signature.
-	if err != nil || len(b) < 128 || string(b[36:40]) != "acsp" || int64(be32(b)) != int64(len(b)) {
+	if err != nil || len(b) < 128 || string(b[36:40]) != "acsp" || be32(b) < 128 || int64(be32(b)) > int64(len(b)) {
 		return nil
 	}
+	b = b[:be32(b)] // some writers pad
 	space := "RGB "
 	if _, grey := img.(*image.Gray); grey {
 		space = "GRAY"

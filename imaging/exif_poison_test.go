@@ -52,6 +52,7 @@ func poisons() map[string][]byte {
 	}
 }
 
+// Not parallel: it measures what is allocated.
 func TestPoisonedExifNeverStopsAPhotoFromBeingTaken(t *testing.T) {
 	for name, block := range poisons() {
 		t.Run(name, func(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"image"
 	"image/jpeg"
+	"math"
 	"os"
 	"testing"
 	"time"
@@ -142,6 +143,7 @@ func TestCoordinatesAreReadWithTheirQuirks(t *testing.T) {
 			if tc.lat != nil {
 				require.InDelta(t, *tc.lat, *c.Lat, 1e-9)
 				require.InDelta(t, *tc.lon, *c.Lon, 1e-9)
+				require.False(t, *c.Lon == 0 && math.Signbit(*c.Lon), "minus zero")
 			}
 		})
 	}

@@ -46,8 +46,12 @@ func smallJPEG(t testing.TB) []byte {
 func requireSame(t *testing.T, want, have defects.Capture) {
 	t.Helper()
 	for _, pair := range [][2]*float64{
-		{want.Lat, have.Lat}, {want.Lon, have.Lon}, {want.AltitudeM, have.AltitudeM},
-		{want.Direction, have.Direction}, {want.HErrorM, have.HErrorM}, {want.FocalMM, have.FocalMM},
+		{want.Lat, have.Lat},
+		{want.Lon, have.Lon},
+		{want.AltitudeM, have.AltitudeM},
+		{want.Direction, have.Direction},
+		{want.HErrorM, have.HErrorM},
+		{want.FocalMM, have.FocalMM},
 	} {
 		require.Equal(t, pair[0] == nil, pair[1] == nil)
 		if pair[0] != nil {
