@@ -18,18 +18,19 @@ type StepChoice struct {
 // It looks at role, state and the separation of duties; what the step brings is
 // judged by Apply.
 func StepsFor(s Snag, p Person) []StepChoice {
+	rules := StepRules()
 	choices := make([]StepChoice, 0, len(Steps()))
 	for _, step := range Steps() {
-		choices = append(choices, choiceOf(s, p, step))
+		choices = append(choices, choiceOf(s, p, step, rules))
 	}
 	return choices
 }
 
-func choiceOf(s Snag, p Person, step Step) StepChoice {
+func choiceOf(s Snag, p Person, step Step, rules []StepRule) StepChoice {
 	c := StepChoice{Step: step}
 	var refused []string
-	for _, r := range rulesOf(step) {
-		if step == StepClose && (r.Part == PartSecond) != (s.FirstSigned.ID != "") {
+	for _, r := range rules {
+		if r.Step != step || step == StepClose && (r.Part == PartSecond) != (s.FirstSigned.ID != "") {
 			continue
 		}
 		err := openPart(r, s, p)
@@ -70,4 +71,3 @@ func askedOnce(r StepRule, s Snag) error {
 	}
 	return nil
 }
-
