@@ -2,7 +2,6 @@ package register_test
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"image"
 	"image/png"
@@ -12,7 +11,6 @@ import (
 	"sync"
 	"testing"
 	"testing/iotest"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -23,86 +21,88 @@ import (
 
 func TestAPhotoIsKeptReadPlacedAndLogged(t *testing.T) {
 	t.Parallel()
-	b := newPhotoBed(t)
-	data := picture(t, 1, shot(9, 178, 5))
-	p := b.take(b.clerk, data, register.PhotoInput{FileName: `C:\photos\..\IMG_0412.jpg`, Stage: "SL", Kind: "detail", Note: "bay 3", ScaleSeen: true})
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		data := picture(t, 1, shot(9, 178, 5))
+		p := b.take(b.clerk, data, register.PhotoInput{FileName: `C:\photos\..\IMG_0412.jpg`, Stage: "SL", Kind: "detail", Note: "bay 3", ScaleSeen: true})
 
-	require.Equal(t, string(evidence.RefOf(data)), p.SHA256)
-	require.Equal(t, int64(len(data)), p.Size)
-	require.Equal(t, "IMG_0412.jpg", p.FileName)
-	require.Equal(t, b.clock.Now(), p.ReceivedAt)
-	require.Equal(t, b.north.ID, p.Place.ElevationID)
-	require.Equal(t, defects.PlacedProgram, p.PlacedBy)
-	require.Equal(t, b.north.ID, p.Facing[0].ElevationID)
-	require.InDelta(t, 9, p.Facing[0].DistanceM, 0.5)
-	require.Equal(t, defects.GradeA, p.Grade)
-	require.Empty(t, p.Flags)
+		require.Equal(t, string(evidence.RefOf(data)), p.SHA256)
+		require.Equal(t, int64(len(data)), p.Size)
+		require.Equal(t, "IMG_0412.jpg", p.FileName)
+		require.Equal(t, b.clock.Now(), p.ReceivedAt)
+		require.Equal(t, b.north.ID, p.Place.ElevationID)
+		require.Equal(t, defects.PlacedProgram, p.PlacedBy)
+		require.Equal(t, b.north.ID, p.Facing[0].ElevationID)
+		require.InDelta(t, 9, p.Facing[0].DistanceM, 0.5)
+		require.Equal(t, defects.GradeA, p.Grade)
+		require.Empty(t, p.Flags)
 
-	stored, err := b.Photo(b.ctx(), b.auditor, b.people.site.ID, p.ID)
-	require.NoError(t, err)
-	require.Equal(t, p, stored)
-	open, err := b.OpenPhoto(b.ctx(), b.auditor, b.people.site.ID, p.ID, register.Original)
-	require.NoError(t, err)
-	defer open.Body.Close()
-	back, err := io.ReadAll(open.Body)
-	require.NoError(t, err)
-	require.Equal(t, data, back, "originals come back as received")
-	require.Equal(t, "image/jpeg", open.Type)
-	require.Equal(t, int64(len(data)), open.Size)
+		stored, err := b.Photo(b.ctx(), b.auditor, b.people.site.ID, p.ID)
+		require.NoError(t, err)
+		require.Equal(t, p, stored)
+		open, err := b.OpenPhoto(b.ctx(), b.auditor, b.people.site.ID, p.ID, register.Original)
+		require.NoError(t, err)
+		defer open.Body.Close()
+		back, err := io.ReadAll(open.Body)
+		require.NoError(t, err)
+		require.Equal(t, data, back, "originals come back as received")
+		require.Equal(t, "image/jpeg", open.Type)
+		require.Equal(t, int64(len(data)), open.Size)
 
-	e := b.last(b.people.site.ID)
-	require.Equal(t, "photo.take", e.Kind)
-	require.Equal(t, p.ID, e.Subject.ID)
-	require.Contains(t, string(e.Data), p.SHA256)
-	require.Equal(t, "test phone", e.Actor.Device)
+		e := b.last(b.people.site.ID)
+		require.Equal(t, "photo.take", e.Kind)
+		require.Equal(t, p.ID, e.Subject.ID)
+		require.Contains(t, string(e.Data), p.SHA256)
+		require.Equal(t, "test phone", e.Actor.Device)
+	})
 }
 
 // J5 of the reference: which way was the camera looking?
 func TestPlaceAndDirectionGradeAPhoto(t *testing.T) {
 	t.Parallel()
-	b := newPhotoBed(t)
-	onNorth := register.PhotoInput{Place: defects.Place{ElevationID: b.north.ID, Bay: 3, Lift: 1}}
-	site := b.people.site.ID
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		onNorth := register.PhotoInput{Place: defects.Place{ElevationID: b.north.ID, Bay: 3, Lift: 1}}
+		site := b.people.site.ID
 
-	coherent := b.take(b.clerk, picture(t, 1, shot(9, 178, 5)), onNorth)
-	require.Equal(t, defects.GradeA, coherent.Grade)
-	require.Equal(t, defects.PlacedPerson, coherent.PlacedBy)
-	require.Equal(t, 3, coherent.Place.Bay)
+		coherent := b.take(b.clerk, picture(t, 1, shot(9, 178, 5)), onNorth)
+		require.Equal(t, defects.GradeA, coherent.Grade)
+		require.Equal(t, defects.PlacedPerson, coherent.PlacedBy)
+		require.Equal(t, 3, coherent.Place.Bay)
 
-	away := b.take(b.clerk, picture(t, 2, shot(9, 12, 5)), onNorth)
-	require.Equal(t, []string{defects.FlagLookedAway}, flagCodes(away))
-	require.Contains(t, away.Flags[0].Text, "camera looked away from this wall: South elevation?")
-	require.Equal(t, b.north.ID, away.Place.ElevationID, "a person's choice is flagged, never changed")
+		away := b.take(b.clerk, picture(t, 2, shot(9, 12, 5)), onNorth)
+		require.Equal(t, []string{defects.FlagLookedAway}, flagCodes(away))
+		require.Contains(t, away.Flags[0].Text, "camera looked away from this wall: South elevation?")
+		require.Equal(t, b.north.ID, away.Place.ElevationID, "a person's choice is flagged, never changed")
 
-	// The site has no fence of its own: 30 m round the outline stand in.
-	near := b.take(b.clerk, picture(t, 3, shot(30+41, 178, 65)), register.PhotoInput{})
-	require.Equal(t, []string{defects.FlagPlaceNotProven}, flagCodes(near))
-	require.Equal(t, defects.GradeB, near.Grade)
-	require.Contains(t, near.Flags[0].Text, "41 m outside the fence")
-	require.Equal(t, defects.NotPlaced, near.PlacedBy)
+		// The site has no fence of its own: 30 m round the outline stand in.
+		near := b.take(b.clerk, picture(t, 3, shot(30+41, 178, 65)), register.PhotoInput{})
+		require.Equal(t, []string{defects.FlagPlaceNotProven}, flagCodes(near))
+		require.Equal(t, defects.GradeB, near.Grade)
+		require.Contains(t, near.Flags[0].Text, "41 m outside the fence")
+		require.Equal(t, defects.NotPlaced, near.PlacedBy)
 
-	far := b.take(b.clerk, picture(t, 4, shot(30+214, 178, 8)), register.PhotoInput{})
-	require.Equal(t, []string{defects.FlagOutsideFence}, flagCodes(far))
-	require.Equal(t, defects.GradeX, far.Grade)
-	_, err := b.UpdatePhoto(b.ctx(), b.manager, site, far.ID, 1, register.PhotoPatch{Overrule: ptr("seen it myself")})
-	require.Contains(t, refused(t, err, defects.Forbidden, "role_forbidden").Text, "clerk")
-	over, err := b.UpdatePhoto(b.ctx(), b.clerk, site, far.ID, 1, register.PhotoPatch{Overrule: ptr("phone kept the office's position")})
-	require.NoError(t, err)
-	require.Equal(t, defects.GradeB, over.Grade)
-	require.Contains(t, over.Flags[0].Text, "phone kept the office's position")
-	back, err := b.UpdatePhoto(b.ctx(), b.clerk, site, far.ID, 2, register.PhotoPatch{Overrule: ptr("")})
-	require.NoError(t, err)
-	require.Equal(t, defects.GradeX, back.Grade)
-	_, err = b.UpdatePhoto(b.ctx(), b.clerk, site, coherent.ID, 1, register.PhotoPatch{Overrule: ptr("to be sure")})
-	refused(t, err, defects.Conflict, "nothing_to_overrule")
+		far := b.take(b.clerk, picture(t, 4, shot(30+214, 178, 8)), register.PhotoInput{})
+		require.Equal(t, []string{defects.FlagOutsideFence}, flagCodes(far))
+		require.Equal(t, defects.GradeX, far.Grade)
+		_, err := b.UpdatePhoto(b.ctx(), b.manager, site, far.ID, 1, register.PhotoPatch{Overrule: ptr("seen it myself")})
+		require.Contains(t, refused(t, err, defects.Forbidden, "role_forbidden").Text, "clerk")
+		over, err := b.UpdatePhoto(b.ctx(), b.clerk, site, far.ID, 1, register.PhotoPatch{Overrule: ptr("phone kept the office's position")})
+		require.NoError(t, err)
+		require.Equal(t, defects.GradeB, over.Grade)
+		require.Contains(t, over.Flags[0].Text, "phone kept the office's position")
+		back, err := b.UpdatePhoto(b.ctx(), b.clerk, site, far.ID, 2, register.PhotoPatch{Overrule: ptr("")})
+		require.NoError(t, err)
+		require.Equal(t, defects.GradeX, back.Grade)
+		_, err = b.UpdatePhoto(b.ctx(), b.clerk, site, coherent.ID, 1, register.PhotoPatch{Overrule: ptr("to be sure")})
+		refused(t, err, defects.Conflict, "nothing_to_overrule")
 
-	bare := b.take(b.clerk, picture(t, 5, noPlace()), register.PhotoInput{})
-	require.Equal(t, defects.GradeC, bare.Grade)
-	labelled := b.take(b.clerk, picture(t, 6, noPlace()), register.PhotoInput{LabelSeen: true})
-	require.Equal(t, defects.GradeB, labelled.Grade)
-	seen, err := b.UpdatePhoto(b.ctx(), b.clerk, site, bare.ID, 1, register.PhotoPatch{LabelSeen: ptr(true)})
-	require.NoError(t, err)
-	require.Equal(t, defects.GradeB, seen.Grade)
+		bare := b.take(b.clerk, picture(t, 5, noPlace()), register.PhotoInput{})
+		require.Equal(t, defects.GradeC, bare.Grade)
+		labelled := b.take(b.clerk, picture(t, 6, noPlace()), register.PhotoInput{LabelSeen: true})
+		require.Equal(t, defects.GradeB, labelled.Grade)
+		seen, err := b.UpdatePhoto(b.ctx(), b.clerk, site, bare.ID, 1, register.PhotoPatch{LabelSeen: ptr(true)})
+		require.NoError(t, err)
+		require.Equal(t, defects.GradeB, seen.Grade)
+	})
 }
 
 func TestTheSameBytesTwiceAreOnePhoto(t *testing.T) {
@@ -130,34 +130,35 @@ func TestTheSameBytesTwiceAreOnePhoto(t *testing.T) {
 
 func TestTheSameBytesAtOnceAreOnePhoto(t *testing.T) {
 	t.Parallel()
-	b := newPhotoBed(t)
-	data := picture(t, 1, shot(9, 178, 5))
-	var (
-		wait sync.WaitGroup
-		mu   sync.Mutex
-		ids  []string
-		news int
-		errs []error
-	)
-	for range 8 {
-		wait.Go(func() {
-			p, known, err := b.TakePhoto(b.ctx(), b.clerk, b.people.site.ID, bytes.NewReader(data), register.PhotoInput{})
-			mu.Lock()
-			defer mu.Unlock()
-			ids, errs = append(ids, p.ID), append(errs, err)
-			if !known {
-				news++
-			}
-		})
-	}
-	wait.Wait()
-	require.NoError(t, errors.Join(errs...))
-	require.Equal(t, 1, news)
-	slices.Sort(ids)
-	require.Len(t, slices.Compact(ids), 1)
-	require.Equal(t, 1, b.rows())
-	require.Equal(t, 1, b.files())
-	require.Equal(t, 1, b.kinds()["photo.take"])
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		data := picture(t, 1, shot(9, 178, 5))
+		var (
+			wait sync.WaitGroup
+			mu   sync.Mutex
+			ids  []string
+			news int
+			errs []error
+		)
+		for range 8 {
+			wait.Go(func() {
+				p, known, err := b.TakePhoto(b.ctx(), b.clerk, b.people.site.ID, bytes.NewReader(data), register.PhotoInput{})
+				mu.Lock()
+				defer mu.Unlock()
+				ids, errs = append(ids, p.ID), append(errs, err)
+				if !known {
+					news++
+				}
+			})
+		}
+		wait.Wait()
+		require.NoError(t, errors.Join(errs...))
+		require.Equal(t, 1, news)
+		slices.Sort(ids)
+		require.Len(t, slices.Compact(ids), 1)
+		require.Equal(t, 1, b.rows())
+		require.Equal(t, 1, b.files())
+		require.Equal(t, 1, b.kinds()["photo.take"])
+	})
 }
 
 func TestBadPhotosAreRefusedAndLeaveNothingBehind(t *testing.T) {
@@ -258,159 +259,4 @@ func TestPoisonedExifIsNotedAndThePhotoTaken(t *testing.T) {
 	again, err := b.UpdatePhoto(b.ctx(), b.clerk, b.people.site.ID, p.ID, 1, register.PhotoPatch{Note: ptr("sent by chat")})
 	require.NoError(t, err)
 	require.Equal(t, flagCodes(p), flagCodes(again), "what was wrong with the file stays said")
-}
-
-func TestWhoMayTakeAndSeePhotos(t *testing.T) {
-	t.Parallel()
-	b := newPhotoBed(t)
-	site := b.people.site.ID
-	for i, role := range defects.Roles() {
-		data := picture(t, uint64(10+i), shot(9, 178, 5))
-		p, _, err := b.TakePhoto(b.ctx(), b.people.by(role), site, bytes.NewReader(data), register.PhotoInput{Gang: "Z"})
-		if !role.May(defects.AddPhoto) {
-			refused(t, err, defects.Forbidden, "role_forbidden")
-			continue
-		}
-		require.NoError(t, err, role)
-		want := "Z"
-		if role == defects.Operative {
-			want = "A"
-		}
-		require.Equal(t, want, p.Gang)
-	}
-	_, _, err := b.TakePhoto(b.ctx(), b.stranger, site, strings.NewReader("x"), register.PhotoInput{})
-	require.ErrorIs(t, err, defects.NotFound)
-
-	clerks := b.take(b.clerk, picture(t, 90, noPlace()), register.PhotoInput{})
-	own := b.take(b.operative, picture(t, 91, noPlace()), register.PhotoInput{})
-	_, err = b.Photo(b.ctx(), b.operative, site, clerks.ID)
-	refused(t, err, defects.NotFound, "photo_not_found")
-	_, err = b.OpenPhoto(b.ctx(), b.operative, site, clerks.ID, register.Thumb)
-	refused(t, err, defects.NotFound, "photo_not_found")
-	page, err := b.ListPhotos(b.ctx(), b.operative, register.PhotoFilter{SiteID: site}, register.Page{})
-	require.NoError(t, err)
-	for _, p := range page.Items {
-		require.Equal(t, b.operative.AccountID, p.AddedBy)
-	}
-	require.Len(t, page.Items, 2)
-	page, err = b.ListPhotos(b.ctx(), b.operative, register.PhotoFilter{SiteID: site, AddedBy: b.clerk.AccountID}, register.Page{})
-	require.NoError(t, err)
-	require.Empty(t, page.Items)
-	_, err = b.Photo(b.ctx(), b.clerk, b.fixture.site("Tanyard Lane").site.ID, clerks.ID)
-	require.ErrorIs(t, err, defects.NotFound)
-
-	// Originals carry place and time: for the permission, and for one's own.
-	for _, role := range defects.Roles() {
-		open, err := b.OpenPhoto(b.ctx(), b.people.by(role), site, own.ID, register.Original)
-		if role.May(defects.ViewOriginal) || role == defects.Operative {
-			require.NoError(t, err, role)
-			require.NoError(t, open.Body.Close())
-			continue
-		}
-		refused(t, err, defects.Forbidden, "role_forbidden")
-	}
-	_, err = b.OpenPhoto(b.ctx(), b.clerk, site, own.ID, "huge")
-	refused(t, err, defects.NotFound, "no_such_variant")
-}
-
-func TestAPhotoIsPlacedByAPersonUnderAVersion(t *testing.T) {
-	t.Parallel()
-	b := newPhotoBed(t)
-	site := b.people.site.ID
-	p := b.take(b.clerk, picture(t, 1, shot(9, 178, 5)), register.PhotoInput{Place: defects.Place{ElevationID: "North", Bay: 3}})
-	south := b.walls[0]
-	require.Equal(t, "South", south.Name)
-
-	_, err := b.UpdatePhoto(b.ctx(), b.operative, site, p.ID, 1, register.PhotoPatch{Note: ptr("x")})
-	refused(t, err, defects.Forbidden, "role_forbidden")
-	_, err = b.UpdatePhoto(b.ctx(), b.clerk, site, p.ID, 0, register.PhotoPatch{Note: ptr("x")})
-	require.ErrorIs(t, err, defects.VersionNeeded)
-	_, err = b.UpdatePhoto(b.ctx(), b.clerk, site, p.ID, 2, register.PhotoPatch{Note: ptr("x")})
-	require.ErrorIs(t, err, defects.Stale)
-	_, err = b.UpdatePhoto(b.ctx(), b.clerk, site, p.ID, 1, register.PhotoPatch{ElevationID: ptr("none")})
-	refused(t, err, defects.Invalid, "elevation_not_found")
-	_, err = b.UpdatePhoto(b.ctx(), b.clerk, site, p.ID, 1, register.PhotoPatch{Place: &defects.Place{Bay: 99}})
-	refused(t, err, defects.Invalid, "no_such_bay")
-
-	moved, err := b.UpdatePhoto(b.ctx(), b.installer, site, p.ID, 1, register.PhotoPatch{ElevationID: &south.ID, Stage: ptr("BM")})
-	require.NoError(t, err)
-	require.Equal(t, 2, moved.Version)
-	require.Equal(t, defects.Place{ElevationID: south.ID}, moved.Place, "the old wall's bay means nothing here")
-	require.Equal(t, []string{defects.FlagLookedAway}, flagCodes(moved)[:1])
-	stored, err := b.Photo(b.ctx(), b.clerk, site, p.ID)
-	require.NoError(t, err)
-	require.Equal(t, moved, stored)
-	e := b.last(site)
-	require.Equal(t, "photo.update", e.Kind)
-	require.Contains(t, string(e.Data), `"before":{`)
-
-	within, err := b.UpdatePhoto(b.ctx(), b.clerk, site, p.ID, 2, register.PhotoPatch{Place: &defects.Place{Bay: 2, Lift: 1}})
-	require.NoError(t, err)
-	require.Equal(t, defects.Place{ElevationID: south.ID, Bay: 2, Lift: 1}, within.Place)
-	off, err := b.UpdatePhoto(b.ctx(), b.clerk, site, p.ID, 3, register.PhotoPatch{ElevationID: ptr("")})
-	require.NoError(t, err)
-	require.Equal(t, defects.NotPlaced, off.PlacedBy)
-	require.Empty(t, off.Place)
-}
-
-func TestFileNamesAreTextOnly(t *testing.T) {
-	t.Parallel()
-	b := newPhotoBed(t)
-	names := []struct{ given, shown string }{
-		{"../../etc/passwd", "passwd"},
-		{`..\..\boot.ini`, "boot.ini"},
-		{"a\x00b\u202egpj.jpg", "abgpj.jpg"},
-		{"..", ""},
-		{"", ""},
-		{"/", ""},
-		{"name\xff.jpg", "name.jpg"},
-		{strings.Repeat("ä", 150) + ".jpg", strings.Repeat("ä", 100)},
-	}
-	for i, n := range names {
-		p := b.take(b.clerk, picture(t, uint64(i+1), noPlace()), register.PhotoInput{FileName: n.given})
-		require.Equal(t, n.shown, p.FileName)
-		require.LessOrEqual(t, len(p.FileName), 200)
-	}
-}
-
-func TestPhotosCanBeListedPageByPage(t *testing.T) {
-	t.Parallel()
-	b := newPhotoBed(t)
-	var want []string
-	for i := range 5 {
-		if i == 2 {
-			b.clock.add(time.Second)
-		}
-		want = append(want, b.take(b.clerk, picture(t, uint64(i+1), noPlace()), register.PhotoInput{}).ID)
-	}
-	slices.Reverse(want)
-	var got []string
-	page := register.Page{Limit: 2}
-	for {
-		out, err := b.ListPhotos(b.ctx(), b.owner, register.PhotoFilter{SiteID: b.people.site.ID, Unplaced: true}, page)
-		require.NoError(t, err)
-		for _, p := range out.Items {
-			got = append(got, p.ID)
-		}
-		if page.After = out.Next; out.Next == "" {
-			break
-		}
-	}
-	require.Equal(t, want, got)
-}
-
-func TestAFullStoreSaysSo(t *testing.T) {
-	t.Parallel()
-	b := newPhotoBed(t)
-	full := b.with(func(d *register.Deps) { d.Blobs = fullStore{d.Blobs} })
-	_, _, err := full.TakePhoto(b.ctx(), b.clerk, b.people.site.ID, bytes.NewReader(picture(t, 1, noPlace())), register.PhotoInput{})
-	refused(t, err, defects.Unavailable, "store_unavailable")
-	require.Zero(t, b.rows())
-}
-
-// fullStore is a store whose disk is full.
-type fullStore struct{ evidence.Store }
-
-func (fullStore) Stage(context.Context, io.Reader, int64) (*evidence.Staged, error) {
-	return nil, evidence.ErrFull
 }

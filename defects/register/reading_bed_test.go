@@ -22,7 +22,17 @@ type readingBed struct {
 
 func newReadingBed(t *testing.T, limits ...defects.Limit) *readingBed {
 	t.Helper()
-	f := newFixture(t)
+	return newReadingBedOn(t, newFixture(t), limits...)
+}
+
+// onEachBed runs fn on SQLite and on PostgreSQL.
+func onEachBed(t *testing.T, fn func(t *testing.T, b *readingBed), limits ...defects.Limit) {
+	t.Helper()
+	onEach(t, func(t *testing.T, f *fixture) { fn(t, newReadingBedOn(t, f, limits...)) })
+}
+
+func newReadingBedOn(t *testing.T, f *fixture, limits ...defects.Limit) *readingBed {
+	t.Helper()
 	b := &readingBed{fixture: f, people: f.site("Quarry Terrace")}
 	b.walls = f.walls(b.people, "Long Row")
 	for _, e := range b.walls {
@@ -71,8 +81,10 @@ func jobLimits(required string) []defects.Limit {
 		{
 			Quantity: "flatness", Kind: defects.InterpolatedLimit, Whole: true, Line: "6",
 			Steps: []defects.LimitStep{
-				{UpTo: dec("1"), Figure: dec("5")}, {UpTo: dec("4"), Figure: dec("10")},
-				{UpTo: dec("10"), Figure: dec("20")}, {UpTo: dec("15"), Figure: dec("25")},
+				{UpTo: dec("1"), Figure: dec("5")},
+				{UpTo: dec("4"), Figure: dec("10")},
+				{UpTo: dec("10"), Figure: dec("20")},
+				{UpTo: dec("15"), Figure: dec("25")},
 			},
 		},
 	}

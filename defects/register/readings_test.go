@@ -1,7 +1,6 @@
 package register_test
 
 import (
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -15,45 +14,46 @@ import (
 // J3 of the reference: joints of 10 ± 3 mm with a taper gauge of U = 0.5.
 func TestReadingsNearTheLimitAreConditional(t *testing.T) {
 	t.Parallel()
-	b := newReadingBed(t)
-	b.tool("taper gauge 2", "mm", "0.5")
-	values := []string{"9.5", "12.3", "12.8", "13.2", "13.6", "7.3", "6.8", "6.4"}
-	joint := register.ReadingInput{
-		Quantity: "joint_width_bed", Unit: "mm", InstrumentID: "taper gauge 2", Stage: "SL",
-		ElevationID: "Long Row / North", Bay: 3, Lift: 2,
-	}
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		b.tool("taper gauge 2", "mm", "0.5")
+		values := []string{"9.5", "12.3", "12.8", "13.2", "13.6", "7.3", "6.8", "6.4"}
+		joint := register.ReadingInput{
+			Quantity: "joint_width_bed", Unit: "mm", InstrumentID: "taper gauge 2", Stage: "SL",
+			ElevationID: "Long Row / North", Bay: 3, Lift: 2,
+		}
 
-	results := b.all(joint, values...)
-	require.Equal(t, []defects.Outcome{
-		defects.Pass, defects.Pass, defects.ConditionalPass, defects.ConditionalFail, defects.Fail,
-		defects.ConditionalPass, defects.ConditionalFail, defects.Fail,
-	}, outcomes(results))
-	fail := results[4]
-	require.Equal(t, register.FollowRaise, fail.FollowUp.Kind)
-	require.Equal(t, "SL-07", fail.FollowUp.Code)
-	require.Equal(t, defects.Minor, fail.FollowUp.Severity)
-	require.Contains(t, fail.FollowUp.Text, "13.6 mm against 7 to 13 mm")
-	require.Contains(t, results[2].FollowUp.Text, "calliper")
-	require.Nil(t, results[0].FollowUp)
-	require.Equal(t, map[string]int{"raise joint_width_bed": 2, "measure-again joint_width_bed": 4}, b.follow())
+		results := b.all(joint, values...)
+		require.Equal(t, []defects.Outcome{
+			defects.Pass, defects.Pass, defects.ConditionalPass, defects.ConditionalFail, defects.Fail,
+			defects.ConditionalPass, defects.ConditionalFail, defects.Fail,
+		}, outcomes(results))
+		fail := results[4]
+		require.Equal(t, register.FollowRaise, fail.FollowUp.Kind)
+		require.Equal(t, "SL-07", fail.FollowUp.Code)
+		require.Equal(t, defects.Minor, fail.FollowUp.Severity)
+		require.Contains(t, fail.FollowUp.Text, "13.6 mm against 7 to 13 mm")
+		require.Contains(t, results[2].FollowUp.Text, "calliper")
+		require.Nil(t, results[0].FollowUp)
+		require.Equal(t, map[string]int{"raise joint_width_bed": 2, "measure-again joint_width_bed": 4}, b.follow())
 
-	// A verdict carries everything that repeats it.
-	stored, err := b.Reading(b.ctx(), b.auditor, b.people.site.ID, fail.Reading.ID)
-	require.NoError(t, err)
-	require.Equal(t, fail.Reading, stored)
-	v := stored.Verdict
-	require.Equal(t, []string{"7", "13", "0.5", "0.5"}, []string{v.Lower.String(), v.Upper.String(), v.Expanded.String(), v.Guard.String()})
-	require.Equal(t, "job-sheet@1", v.Schedule)
-	require.Equal(t, defects.Project, v.Basis)
-	require.Equal(t, defects.FourWay, v.Rule)
-	require.NotNil(t, v.PConform)
-	require.Nil(t, stored.Expanded, "the entered U stays as entered: none")
+		// A verdict carries everything that repeats it.
+		stored, err := b.Reading(b.ctx(), b.auditor, b.people.site.ID, fail.Reading.ID)
+		require.NoError(t, err)
+		require.Equal(t, fail.Reading, stored)
+		v := stored.Verdict
+		require.Equal(t, []string{"7", "13", "0.5", "0.5"}, []string{v.Lower.String(), v.Upper.String(), v.Expanded.String(), v.Guard.String()})
+		require.Equal(t, "job-sheet@1", v.Schedule)
+		require.Equal(t, defects.Project, v.Basis)
+		require.Equal(t, defects.FourWay, v.Rule)
+		require.NotNil(t, v.PConform)
+		require.Nil(t, stored.Expanded, "the entered U stays as entered: none")
 
-	simple := defects.Simple
-	b.change(register.SitePatch{Rule: &simple})
-	require.Equal(t, []defects.Outcome{
-		defects.Pass, defects.Pass, defects.Pass, defects.Fail, defects.Fail, defects.Pass, defects.Fail, defects.Fail,
-	}, outcomes(b.all(joint, values...)))
+		simple := defects.Simple
+		b.change(register.SitePatch{Rule: &simple})
+		require.Equal(t, []defects.Outcome{
+			defects.Pass, defects.Pass, defects.Pass, defects.Fail, defects.Fail, defects.Pass, defects.Fail, defects.Fail,
+		}, outcomes(b.all(joint, values...)))
+	})
 }
 
 func TestMeasuringAgainWithABetterInstrumentSettlesOneConditionalResult(t *testing.T) {
@@ -91,43 +91,45 @@ func TestMeasuringAgainWithABetterInstrumentSettlesOneConditionalResult(t *testi
 // J15 of the reference, its readings: laps of at least 100 mm, U = 3.
 func TestLapsAreJudgedWithTheirUncertainty(t *testing.T) {
 	t.Parallel()
-	b := newReadingBed(t)
-	lap := register.ReadingInput{Quantity: "mesh_lap", Unit: "mm", Expanded: "3", Stage: "BM", ElevationID: b.north.ID, Bay: 2, Lift: 1}
-	results := b.all(lap, "110", "104", "95", "88", "102", "98")
-	require.Equal(t, []defects.Outcome{
-		defects.Pass, defects.Pass, defects.Fail, defects.Fail, defects.ConditionalPass, defects.ConditionalFail,
-	}, outcomes(results))
-	require.Equal(t, "BM-04", results[2].FollowUp.Code)
-	require.Equal(t, "3", results[2].Reading.Expanded.String())
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		lap := register.ReadingInput{Quantity: "mesh_lap", Unit: "mm", Expanded: "3", Stage: "BM", ElevationID: b.north.ID, Bay: 2, Lift: 1}
+		results := b.all(lap, "110", "104", "95", "88", "102", "98")
+		require.Equal(t, []defects.Outcome{
+			defects.Pass, defects.Pass, defects.Fail, defects.Fail, defects.ConditionalPass, defects.ConditionalFail,
+		}, outcomes(results))
+		require.Equal(t, "BM-04", results[2].FollowUp.Code)
+		require.Equal(t, "3", results[2].Reading.Expanded.String())
+	})
 }
 
 // J25 of the reference: 6 mm under a straightedge means nothing without the
 // distance between the high points; DIN 18202 table 3 line 6, as read there.
 func TestFlatnessNeedsItsBaseLength(t *testing.T) {
 	t.Parallel()
-	b := newReadingBed(t)
-	simple := defects.Simple
-	b.change(register.SitePatch{Rule: &simple})
-	gap := register.ReadingInput{Quantity: "flatness", Value: "6", Unit: "mm", ElevationID: b.north.ID, Bay: 4, Lift: 1}
-	by := func(who register.Actor, base string) register.ReadingResult {
-		in := gap
-		in.BaseLength = base
-		res, err := b.AddReading(b.ctx(), who, b.people.site.ID, in)
-		require.NoError(t, err)
-		return res
-	}
-	clerk := by(b.clerk, "1.0")
-	require.Equal(t, defects.Fail, clerk.Reading.Verdict.Outcome)
-	require.Equal(t, "5", clerk.Reading.Verdict.Upper.String())
-	installer := by(b.installer, "2.0")
-	require.Equal(t, defects.Pass, installer.Reading.Verdict.Outcome)
-	require.Equal(t, "7", installer.Reading.Verdict.Upper.String(), "5 + 5/3 = 6.67, in whole millimetres")
-	bare := by(b.clerk, "")
-	require.Equal(t, defects.NoVerdict, bare.Reading.Verdict.Outcome)
-	require.Equal(t, defects.ReasonBaseLengthMissing, bare.Reading.Verdict.Reason)
-	require.Empty(t, bare.FollowUp.Kind)
-	require.Contains(t, bare.FollowUp.Text, "base length")
-	require.Equal(t, 3, b.stored(), "both parties' readings stay")
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		simple := defects.Simple
+		b.change(register.SitePatch{Rule: &simple})
+		gap := register.ReadingInput{Quantity: "flatness", Value: "6", Unit: "mm", ElevationID: b.north.ID, Bay: 4, Lift: 1}
+		by := func(who register.Actor, base string) register.ReadingResult {
+			in := gap
+			in.BaseLength = base
+			res, err := b.AddReading(b.ctx(), who, b.people.site.ID, in)
+			require.NoError(t, err)
+			return res
+		}
+		clerk := by(b.clerk, "1.0")
+		require.Equal(t, defects.Fail, clerk.Reading.Verdict.Outcome)
+		require.Equal(t, "5", clerk.Reading.Verdict.Upper.String())
+		installer := by(b.installer, "2.0")
+		require.Equal(t, defects.Pass, installer.Reading.Verdict.Outcome)
+		require.Equal(t, "7", installer.Reading.Verdict.Upper.String(), "5 + 5/3 = 6.67, in whole millimetres")
+		bare := by(b.clerk, "")
+		require.Equal(t, defects.NoVerdict, bare.Reading.Verdict.Outcome)
+		require.Equal(t, defects.ReasonBaseLengthMissing, bare.Reading.Verdict.Reason)
+		require.Empty(t, bare.FollowUp.Kind)
+		require.Contains(t, bare.FollowUp.Text, "base length")
+		require.Equal(t, 3, b.stored(), "both parties' readings stay")
+	})
 }
 
 // J28 of the reference: a slip of typing is asked about and never mended.
@@ -137,29 +139,30 @@ func TestImplausibleValuesAreAskedAboutNeverChanged(t *testing.T) {
 		{"pull_out_load", "920", "kN", "0.92", "920 N"},
 		{"joint_width_bed", "102", "mm", "10.2", "10.2 mm"},
 	}
-	b := newReadingBed(t)
-	for i, c := range cases {
-		in := register.ReadingInput{Quantity: c.quantity, Value: c.value, Unit: c.unit, ElevationID: b.north.ID}
-		_, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
-		e := refused(t, err, defects.Question, "implausible")
-		require.Equal(t, "value", e.Field)
-		require.Contains(t, e.Text, c.asks)
-		require.Len(t, e.Details, 1)
-		require.Equal(t, "suggestion", e.Details[0].Code)
-		require.Zero(t, defects.MustDecimal(c.guess).Cmp(defects.MustDecimal(e.Details[0].Text)))
-		require.Equal(t, i, b.stored())
+	onEachBed(t, func(t *testing.T, b *readingBed) {
+		for i, c := range cases {
+			in := register.ReadingInput{Quantity: c.quantity, Value: c.value, Unit: c.unit, ElevationID: b.north.ID}
+			_, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
+			e := refused(t, err, defects.Question, "implausible")
+			require.Equal(t, "value", e.Field)
+			require.Contains(t, e.Text, c.asks)
+			require.Len(t, e.Details, 1)
+			require.Equal(t, "suggestion", e.Details[0].Code)
+			require.Zero(t, defects.MustDecimal(c.guess).Cmp(defects.MustDecimal(e.Details[0].Text)))
+			require.Equal(t, i, b.stored())
 
-		in.Confirmed = true
+			in.Confirmed = true
+			res, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
+			require.NoError(t, err)
+			require.Equal(t, c.value, res.Reading.Value.String())
+			require.True(t, res.Reading.Confirmed)
+		}
+		in := register.ReadingInput{Quantity: "joint_width_bed", Value: "9.50", Unit: "mm", Confirmed: true}
 		res, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
 		require.NoError(t, err)
-		require.Equal(t, c.value, res.Reading.Value.String())
-		require.True(t, res.Reading.Confirmed)
-	}
-	in := register.ReadingInput{Quantity: "joint_width_bed", Value: "9.50", Unit: "mm", Confirmed: true}
-	res, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
-	require.NoError(t, err)
-	require.False(t, res.Reading.Confirmed, "a plausible value needs no confirming")
-	require.Equal(t, "9.50", res.Reading.Value.String())
+		require.False(t, res.Reading.Confirmed, "a plausible value needs no confirming")
+		require.Equal(t, "9.50", res.Reading.Value.String())
+	})
 }
 
 func TestReadingsAreRefusedWithFieldAndCode(t *testing.T) {
@@ -234,237 +237,4 @@ func TestReadingsAreRefusedWithFieldAndCode(t *testing.T) {
 		_, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
 		return err
 	}())
-}
-
-func TestABatchGoesOnPastRefusedRows(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	var in []register.ReadingInput
-	for i := range 450 { // three chunks
-		row := register.ReadingInput{Row: i + 2, Quantity: "joint_width_bed", Value: "10", Unit: "mm", ElevationID: "North", Bay: 1, Lift: 1}
-		if i%100 == 50 {
-			row.Unit = "inch"
-		}
-		in = append(in, row)
-	}
-	results, err := b.AddReadings(b.ctx(), b.clerk, b.people.site.ID, in)
-	require.NoError(t, err)
-	require.Len(t, results, 450)
-	var bad []int
-	for i, res := range results {
-		require.Equal(t, i+2, res.Row)
-		if res.Err != nil {
-			require.Equal(t, "unit", res.Err.Field)
-			bad = append(bad, res.Row)
-		}
-	}
-	require.Equal(t, []int{52, 152, 252, 352}, bad, "and row 452 is past the end")
-	require.Equal(t, 446, b.stored())
-	require.Equal(t, 446, b.kinds()["reading.add"])
-}
-
-func TestABatchStopsWhenNothingCanBeStored(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	broken := b.with(func(d *register.Deps) { d.Store = noLog{d.Store} })
-	in := []register.ReadingInput{
-		{Quantity: "joint_width_bed", Value: "10", Unit: "mm"},
-		{Quantity: "joint_width_bed", Value: "11", Unit: "mm"},
-	}
-	results, err := broken.AddReadings(b.ctx(), b.clerk, b.people.site.ID, in)
-	require.ErrorIs(t, err, errNoLog)
-	require.Len(t, results, 2)
-	require.Equal(t, "not_stored", results[0].Err.Code)
-	require.NotContains(t, results[0].Err.Error(), errNoLog.Error(), "the cause is for the log alone")
-	require.Zero(t, b.stored(), "what is not logged is not done")
-}
-
-func TestWhoMayAddReadings(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	in := register.ReadingInput{Quantity: "joint_width_bed", Value: "10", Unit: "mm"}
-	for _, role := range defects.Roles() {
-		_, err := b.AddReading(b.ctx(), b.people.by(role), b.people.site.ID, in)
-		if role.May(defects.AddReading) {
-			require.NoError(t, err, role)
-			continue
-		}
-		e := refused(t, err, defects.Forbidden, "role_forbidden")
-		require.Contains(t, e.Text, "clerk")
-		_, err = b.AddReadings(b.ctx(), b.people.by(role), b.people.site.ID, []register.ReadingInput{in})
-		refused(t, err, defects.Forbidden, "role_forbidden")
-	}
-	_, err := b.AddReading(b.ctx(), b.people.stranger, b.people.site.ID, in)
-	refused(t, err, defects.NotFound, "site_not_found")
-	_, err = b.AddReading(b.ctx(), register.Actor{}, b.people.site.ID, in)
-	require.ErrorIs(t, err, defects.Unauthenticated)
-	_, err = b.AddReading(b.ctx(), register.System("desk"), b.people.site.ID, in)
-	require.NoError(t, err)
-}
-
-func TestAnOperativeKeepsToHisGang(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	in := register.ReadingInput{Quantity: "joint_width_bed", Value: "13.6", Unit: "mm", Expanded: "0.1", ElevationID: b.north.ID}
-	site := b.people.site.ID
-
-	own, err := b.AddReading(b.ctx(), b.operative, site, in)
-	require.NoError(t, err)
-	require.Equal(t, "A", own.Reading.Gang)
-	in.Gang = "B"
-	_, err = b.AddReading(b.ctx(), b.operative, site, in)
-	refused(t, err, defects.Forbidden, "other_gang")
-	theirs, err := b.AddReading(b.ctx(), b.clerk, site, in)
-	require.NoError(t, err)
-
-	_, err = b.Reading(b.ctx(), b.operative, site, theirs.Reading.ID)
-	refused(t, err, defects.NotFound, "reading_not_found")
-	_, err = b.Reading(b.ctx(), b.operative, site, own.Reading.ID)
-	require.NoError(t, err)
-	list := func(f register.ReadingFilter) (ids []string) {
-		f.SiteID = site
-		page, err := b.ListReadings(b.ctx(), b.operative, f, register.Page{})
-		require.NoError(t, err)
-		for _, rd := range page.Items {
-			ids = append(ids, rd.ID)
-		}
-		return ids
-	}
-	require.Equal(t, []string{own.Reading.ID}, list(register.ReadingFilter{}))
-	require.Empty(t, list(register.ReadingFilter{Gang: "B"}))
-	_, err = b.WithdrawReading(b.ctx(), b.operative, site, theirs.Reading.ID, 1, "not mine")
-	refused(t, err, defects.NotFound, "reading_not_found")
-
-	follow, err := b.FollowUps(b.ctx(), b.operative, site, "")
-	require.NoError(t, err)
-	require.Len(t, follow, 1)
-	require.Equal(t, own.Reading.ID, follow[0].ReadingID)
-}
-
-func TestReadingsAreWithdrawnNeverEdited(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	site := b.people.site.ID
-	in := register.ReadingInput{Quantity: "joint_width_bed", Value: "13.6", Unit: "mm", Expanded: "0.1", ByLogin: "installer.quarry-terrace"}
-	res, err := b.AddReading(b.ctx(), b.clerk, site, in)
-	require.NoError(t, err)
-	id := res.Reading.ID
-	require.Equal(t, b.installer.AccountID, res.Reading.ByID)
-	require.Equal(t, b.clerk.AccountID, res.Reading.EnteredBy)
-
-	_, err = b.WithdrawReading(b.ctx(), b.other, site, id, 1, "looks bad")
-	refused(t, err, defects.Forbidden, "role_forbidden")
-	_, err = b.WithdrawReading(b.ctx(), b.auditor, site, id, 1, "looks bad")
-	refused(t, err, defects.Forbidden, "role_forbidden")
-	_, err = b.WithdrawReading(b.ctx(), b.installer, site, id, 1, " ")
-	refused(t, err, defects.Invalid, "reason_missing")
-	_, err = b.WithdrawReading(b.ctx(), b.installer, site, id, 0, "wrong wall")
-	require.ErrorIs(t, err, defects.VersionNeeded)
-	_, err = b.WithdrawReading(b.ctx(), b.installer, site, id, 7, "wrong wall")
-	require.ErrorIs(t, err, defects.Stale)
-	_, err = b.WithdrawReading(b.ctx(), b.installer, site, "nothing", 1, "wrong wall")
-	require.ErrorIs(t, err, defects.NotFound)
-	require.Equal(t, 1, b.follow()["raise joint_width_bed"])
-
-	gone, err := b.WithdrawReading(b.ctx(), b.installer, site, id, 1, "wrong wall")
-	require.NoError(t, err)
-	require.Equal(t, 2, gone.Version)
-	stored, err := b.Reading(b.ctx(), b.clerk, site, id)
-	require.NoError(t, err)
-	require.Equal(t, gone, stored)
-	require.Equal(t, "13.6", stored.Value.String())
-	require.Equal(t, defects.Fail, stored.Verdict.Outcome)
-	require.Empty(t, b.follow())
-	e := b.last(site)
-	require.Equal(t, "reading.withdraw", e.Kind)
-	require.Equal(t, b.installer.AccountID, e.Actor.ID)
-	require.Contains(t, string(e.Data), "wrong wall")
-	_, err = b.WithdrawReading(b.ctx(), b.clerk, site, id, 2, "again")
-	refused(t, err, defects.Conflict, "reading_withdrawn")
-}
-
-func TestAnInstrumentOutOfCalibrationTakesTheVerdictAway(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	b.tool("taper gauge 2", "mm", "0.5", defects.Calibration{Certificate: "C-1", On: "2025-06-01", Due: "2026-05-31", Expanded: dec("0.2")})
-	in := register.ReadingInput{Quantity: "joint_width_bed", Value: "10", Unit: "mm", InstrumentID: "taper gauge 2"}
-	at := func(when string) defects.Reading {
-		in.MeasuredAt = when
-		res, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
-		require.NoError(t, err)
-		return res.Reading
-	}
-	// 23:30 UTC is the next day in London in summer.
-	last := at("2026-05-31T22:30:00Z")
-	require.Equal(t, defects.Pass, last.Verdict.Outcome)
-	require.Equal(t, "0.2", last.Verdict.Expanded.String(), "the certificate's U goes before the instrument's")
-	late := at("2026-05-31T23:30:00Z")
-	require.Equal(t, defects.NoVerdict, late.Verdict.Outcome)
-	require.Equal(t, defects.ReasonCalibrationExpired, late.Verdict.Reason)
-	early := at("2025-05-31T12:00:00Z")
-	require.Equal(t, defects.ReasonCalibrationExpired, early.Verdict.Reason)
-}
-
-func TestRejudgingIsADecisionOfItsOwn(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	site := b.people.site.ID
-	res, err := b.AddReading(b.ctx(), b.clerk, site, register.ReadingInput{Quantity: "joint_width_bed", Value: "14", Unit: "mm", Expanded: "0.1"})
-	require.NoError(t, err)
-	id := res.Reading.ID
-	b.inForce(defects.Limit{Quantity: "joint_width_bed", Kind: defects.FixedLimit, Lower: dec("6"), Upper: dec("15")})
-
-	stored, err := b.Reading(b.ctx(), b.clerk, site, id)
-	require.NoError(t, err)
-	require.Equal(t, defects.Fail, stored.Verdict.Outcome, "a new limit changes nothing by itself")
-	_, err = b.Rejudge(b.ctx(), b.clerk, site, id, 1, "limit relaxed")
-	refused(t, err, defects.Forbidden, "role_forbidden")
-	_, err = b.Rejudge(b.ctx(), b.designer, site, id, 1, "")
-	refused(t, err, defects.Invalid, "reason_missing")
-	_, err = b.Rejudge(b.ctx(), b.designer, site, id, 9, "limit relaxed")
-	require.ErrorIs(t, err, defects.Stale)
-
-	after, err := b.Rejudge(b.ctx(), b.designer, site, id, 1, "limit relaxed")
-	require.NoError(t, err)
-	require.Equal(t, defects.Pass, after.Verdict.Outcome)
-	require.Equal(t, "job-sheet@2", after.Verdict.Schedule)
-	e := b.last(site)
-	require.Equal(t, "reading.rejudge", e.Kind)
-	require.Contains(t, string(e.Data), `"before":{`)
-	require.Contains(t, string(e.Data), "job-sheet@1")
-}
-
-func TestReadingsCanBeListedPageByPage(t *testing.T) {
-	t.Parallel()
-	b := newReadingBed(t)
-	var want []string
-	for i := range 7 {
-		in := register.ReadingInput{Quantity: "joint_width_bed", Value: "10", Unit: "mm"}
-		if i < 4 { // several at one instant
-			in.MeasuredAt = "2026-05-30T10:00:00Z"
-		}
-		res, err := b.AddReading(b.ctx(), b.clerk, b.people.site.ID, in)
-		require.NoError(t, err)
-		want = append(want, res.Reading.ID)
-	}
-	slices.Reverse(want)
-	var got []string
-	page := register.Page{Limit: 2}
-	for {
-		out, err := b.ListReadings(b.ctx(), b.auditor, register.ReadingFilter{SiteID: b.people.site.ID}, page)
-		require.NoError(t, err)
-		for _, rd := range out.Items {
-			got = append(got, rd.ID)
-		}
-		if out.Next == "" {
-			break
-		}
-		require.Len(t, out.Items, 2)
-		page.After = out.Next
-	}
-	require.Equal(t, want, got)
-	_, err := b.ListReadings(b.ctx(), b.auditor, register.ReadingFilter{SiteID: b.people.site.ID}, register.Page{After: "rubbish"})
-	refused(t, err, defects.Invalid, "bad_cursor")
-	_, err = b.ListReadings(b.ctx(), b.stranger, register.ReadingFilter{SiteID: b.people.site.ID}, register.Page{})
-	require.ErrorIs(t, err, defects.NotFound)
 }

@@ -1,5 +1,0 @@
-package register
-
-import "errors"
-
-var errUnfinished = errors.New("register: not written yet")
