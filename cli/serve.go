@@ -1,0 +1,171 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"storeyrod/server"
+)
+
+const (
+	defaultAddr = "127.0.0.1:8080"
+	// finishWithin is how long requests under way may take after the server was
+	// told to stop.
+	finishWithin = 20 * time.Second
+	sweepEvery   = time.Hour
+)
+
+// service is one run of the server.
+type service struct {
+	inst    *instance
+	addr    string
+	secure  bool
+	proxies []string
+	logger  *slog.Logger
+}
+
+func serveCommand(env func(string) string) *cobra.Command {
+	var p place
+	var s service
+	var format string
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Run the server",
+		Long: `Runs the server over a data folder, which is made when it is not there. The first
+line tells the address. While nobody has an account, a link for making the first
+one is printed, which is good for three days and until the next start.
+
+It stops on SIGINT or SIGTERM after finishing what is under way. It speaks plain
+HTTP: on anything but this machine put a proxy with TLS in front of it and give
+--secure-cookies.`,
+		Example: "  storeyrod serve --addr 127.0.0.1:8080 --data ./data\n" +
+			"  STOREYROD_DATABASE=postgres://storeyrod@db/storeyrod storeyrod serve --secure-cookies",
+		Args: none,
+		RunE: func(cmd *cobra.Command, _ []string) (err error) {
+			if s.logger, err = newLogger(cmd.ErrOrStderr(), format, slog.LevelInfo); err != nil {
+				return err
+			}
+			if s.inst, err = p.open(cmd.Context(), time.Now, s.logger); err != nil {
+				return err
+			}
+			defer s.inst.closing(&err)
+			return s.run(cmd.Context(), cmd.OutOrStdout(), s.setUpLink)
+		},
+	}
+	placeFlags(cmd, &p, env)
+	f := cmd.Flags()
+	f.StringVar(&s.addr, "addr", fallback(env("STOREYROD_ADDR"), defaultAddr), "address to listen on (STOREYROD_ADDR); port 0 takes a free one")
+	f.BoolVar(&s.secure, "secure-cookies", env("STOREYROD_SECURE_COOKIES") == "true", "the server is reached by HTTPS only (STOREYROD_SECURE_COOKIES=true)")
+	f.StringSliceVar(&s.proxies, "trusted-proxy", nil, "address of a proxy whose X-Forwarded-For is believed")
+	f.StringVar(&format, "log", fallback(env("STOREYROD_LOG"), "text"), "form of the log on the error stream: text or json (STOREYROD_LOG)")
+	return cmd
+}
+
+// run serves until ctx ends. Once it listens it tells the address and calls
+// greet with it.
+func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context.Context, out io.Writer, base string) error) error {
+	srv, err := server.New(server.Options{
+		Register: s.inst.reg, Logger: s.logger, Version: thisBuild().Version, Ready: s.inst.store.Ping,
+		Secure: s.secure, MaxPhoto: s.inst.reg.Limits.MaxBytes, TrustedProxies: s.proxies,
+	})
+	if err != nil {
+		return err
+	}
+	web := srv.HTTPServer(s.addr)
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", s.addr)
+	if err != nil {
+		return fmt.Errorf("listen: %w", err)
+	}
+	base := "http://" + reachable(listener.Addr())
+	fmt.Fprintf(out, "storeyrod is at %s\n", base)
+	if err := greet(ctx, out, base); err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	stopped := make(chan error, 1)
+	go func() { stopped <- web.Serve(listener) }()
+	background := s.background()
+	defer background()
+	select {
+	case err := <-stopped:
+		return fmt.Errorf("serve: %w", err)
+	case <-ctx.Done():
+	}
+	return s.stop(web)
+}
+
+// stop lets requests under way come to their end.
+func (s *service) stop(web *http.Server) error {
+	s.logger.Info("stopping")
+	ctx, cancel := context.WithTimeout(context.Background(), finishWithin)
+	defer cancel()
+	if err := web.Shutdown(ctx); err != nil {
+		return fmt.Errorf("stop: some requests did not end in time: %w", errors.Join(err, web.Close()))
+	}
+	return nil
+}
+
+// background makes view copies and sweeps old keys until the answer is called,
+// which waits for both.
+func (s *service) background() (stop func()) {
+	ctx, cancel := context.WithCancel(context.Background())
+	var work sync.WaitGroup
+	work.Go(func() { s.inst.reg.RunDeriver(ctx) })
+	work.Go(func() { s.sweep(ctx) })
+	return func() {
+		cancel()
+		work.Wait()
+	}
+}
+
+func (s *service) sweep(ctx context.Context) {
+	tick := time.NewTicker(sweepEvery)
+	defer tick.Stop()
+	for {
+		if n, err := s.inst.reg.SweepKeys(ctx); err != nil && ctx.Err() == nil {
+			s.logger.Error("old keys stay for now", "error", err)
+		} else if n > 0 {
+			s.logger.Info("old keys deleted", "keys", n)
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// setUpLink prints how to make the first account, while there is none.
+func (s *service) setUpLink(ctx context.Context, out io.Writer, base string) error {
+	needed, err := s.inst.reg.SetupNeeded(ctx)
+	if err != nil || !needed {
+		return err
+	}
+	secret, err := s.inst.reg.CreateSetupLink(ctx)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "nobody has an account yet; make the first one at\n  %s/set-up?link=%s\n", base, url.QueryEscape(secret))
+	return err
+}
+
+// reachable is the address as a browser on this machine takes it.
+func reachable(addr net.Addr) string {
+	host, port, err := net.SplitHostPort(addr.String())
+	if err != nil {
+		return addr.String()
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
+		host = "localhost"
+	}
+	return net.JoinHostPort(host, port)
+}
