@@ -19,7 +19,8 @@ import (
 // spooled to disk, so that memory does not grow with the photo.
 const formMemory = 1 << 20
 
-type photoIn struct {
+// PhotoIn is the path of one photo.
+type PhotoIn struct {
 	SiteIn
 	ID string `path:"photo"`
 }
@@ -45,7 +46,7 @@ type photosOut struct {
 }
 
 type photoPatchIn struct {
-	photoIn
+	PhotoIn
 	Changed
 	Body struct {
 		ElevationID *string `json:"elevation_id,omitempty" doc:"\"\" takes it off its wall"`
@@ -66,7 +67,7 @@ func (a *api) photos() {
 		"image/jpeg", "image/png", "image/webp", "image/heic", "application/octet-stream", "multipart/form-data")
 	a.stream(withAnswer(take, "201", "application/json"), may(defects.AddPhoto), a.postPhoto)
 	handle(a, get("/sites/{site}/photos", "Photos, the newest received first"), may(defects.ViewSite), a.listPhotos)
-	handle(a, get("/sites/{site}/photos/{photo}", "One photo"), may(defects.ViewSite), func(ctx context.Context, in *photoIn) (*photoOut, error) {
+	handle(a, get("/sites/{site}/photos/{photo}", "One photo"), may(defects.ViewSite), func(ctx context.Context, in *PhotoIn) (*photoOut, error) {
 		p, err := reg.Photo(ctx, actorFrom(ctx), in.Site, in.ID)
 		return &photoOut{ETag: etag(p.Version), Body: photoOf(p)}, err
 	})

@@ -17,7 +17,8 @@ import (
 
 const maxBatch = 10_000 // readings in one request
 
-type readingIn struct {
+// ReadingIn is the path of one reading.
+type ReadingIn struct {
 	SiteIn
 	ID string `path:"reading"`
 }
@@ -47,7 +48,7 @@ type readingsOut struct {
 }
 
 type reasonIn struct {
-	readingIn
+	ReadingIn
 	Changed
 	Body struct {
 		Reason string `json:"reason"`
@@ -78,7 +79,7 @@ func (a *api) readings() {
 		"an array or a table answers 200 with what became of each"), "application/json", "text/csv")
 	a.stream(withAnswer(add, "201", "application/json"), may(defects.AddReading), a.postReadings)
 	handle(a, get("/sites/{site}/readings", "Readings, the newest measured first"), may(defects.ViewSite), a.listReadings)
-	handle(a, get("/sites/{site}/readings/{reading}", "One reading"), may(defects.ViewSite), func(ctx context.Context, in *readingIn) (*readingOut, error) {
+	handle(a, get("/sites/{site}/readings/{reading}", "One reading"), may(defects.ViewSite), func(ctx context.Context, in *ReadingIn) (*readingOut, error) {
 		r, err := reg.Reading(ctx, actorFrom(ctx), in.Site, in.ID)
 		return &readingOut{ETag: etag(r.Version), Body: readingOf(r)}, err
 	})

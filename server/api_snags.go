@@ -33,7 +33,8 @@ type snagsOut struct {
 	}
 }
 
-type snagIn struct {
+// SnagIn is the path of one snag.
+type SnagIn struct {
 	SiteIn
 	Number int `path:"number"`
 }
@@ -71,7 +72,7 @@ func (a *api) snags() {
 	handle(a, get("/sites/{site}/snags", "Snags by number"), may(defects.ViewSite), a.listSnags)
 	handle(a, created(post("/sites/{site}/snags", "Raise a snag, from what was seen or from a failed reading")), may(defects.RaiseSnag), a.raise)
 	handle(a, get("/sites/{site}/snags/{number}", "One snag with its history and the steps you may take"), may(defects.ViewSite),
-		func(ctx context.Context, in *snagIn) (*snagDetailOut, error) {
+		func(ctx context.Context, in *SnagIn) (*snagDetailOut, error) {
 			v, err := reg.Snag(ctx, actorFrom(ctx), in.Site, in.Number)
 			return &snagDetailOut{ETag: etag(v.Snag.Version), Body: snagDetailOf(v)}, err
 		})

@@ -64,7 +64,7 @@ type ConcessionAsk struct {
 }
 
 type stepIn struct {
-	snagIn
+	SnagIn
 	Changed
 	Body Step
 }

@@ -46,7 +46,7 @@ func TestTheDescriptionAndTheRoutesAgree(t *testing.T) {
 	t.Parallel()
 	w := onSQLite(t)
 	var doc struct {
-		OpenAPI string                               `json:"openapi"`
+		OpenAPI string                                `json:"openapi"`
 		Paths   map[string]map[string]json.RawMessage `json:"paths"`
 	}
 	got := (&client{w: w}).get("/api/v1/openapi.json").want(http.StatusOK)

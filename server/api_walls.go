@@ -53,7 +53,8 @@ func openingOf(o defects.Opening) Opening {
 	return Opening{Name: o.Name, Kind: o.Kind, X: mmText(o.X), Z: mmText(o.Z), Width: mmText(o.Width), Height: mmText(o.Height)}
 }
 
-type elevationIn struct {
+// ElevationIn is the path of one elevation.
+type ElevationIn struct {
 	SiteIn
 	Elevation string `path:"elevation"`
 }
@@ -70,7 +71,7 @@ type elevationsOut struct {
 }
 
 type elevationPatchIn struct {
-	elevationIn
+	ElevationIn
 	Changed
 	Body struct {
 		Name     *string    `json:"name,omitempty"`
@@ -131,7 +132,7 @@ func (a *api) walls() {
 			return out, err
 		})
 	handle(a, get("/sites/{site}/elevations/{elevation}", "One elevation"), may(defects.ViewSite),
-		func(ctx context.Context, in *elevationIn) (*elevationOut, error) {
+		func(ctx context.Context, in *ElevationIn) (*elevationOut, error) {
 			e, err := reg.Elevation(ctx, actorFrom(ctx), in.Site, in.Elevation)
 			return &elevationOut{ETag: etag(e.Version), Body: elevationOf(e)}, err
 		})

@@ -17,7 +17,7 @@ type RaiseInput struct {
 	Bay, Lift       int
 	Opening         string
 	Zone            defects.Zone
-	Code            string
+	Code            string // "" with ReadingID = the code that the reading shows
 	Severity        defects.Severity // "" = the catalogue's; a lower one needs a reason in Text
 	Extent          defects.Extent   // "" = single
 	Covered         bool
@@ -127,13 +127,16 @@ func (r *Register) raiseStep(ctx context.Context, tx Tx, a Actor, m defects.Memb
 	if err != nil {
 		return step, nil, err
 	}
-	kind, ok := reference.DefectKind(in.Code)
-	if !ok {
-		return step, nil, defects.RefuseField(defects.Invalid, "code", "unknown_code", "choose a code of the defect catalogue")
-	}
 	reading, err := readingToRaise(ctx, tx, siteID, in.ReadingID)
 	if err != nil {
 		return step, nil, err
+	}
+	if in.Code == "" && reading != nil {
+		in.Code = defects.KindForReading(*reading)
+	}
+	kind, ok := reference.DefectKind(in.Code)
+	if !ok {
+		return step, nil, defects.RefuseField(defects.Invalid, "code", "unknown_code", "choose a code of the defect catalogue")
 	}
 	facts := raiseFacts(siteID, m, kind, reading, in)
 	elevation, err := locateRaise(ctx, tx, siteID, reading, in, facts)
