@@ -3,7 +3,6 @@ package register
 import (
 	"context"
 	"log/slog"
-	"slices"
 	"time"
 
 	"storeyrod/defects"
@@ -144,5 +143,3 @@ func (r *Register) noteInstance(ctx context.Context, tx Tx, a Actor, c change) e
 func person(a Actor, m defects.Membership) defects.Person {
 	return defects.Person{ID: a.AccountID, Name: a.Name, Role: m.Role}
 }
-
-func oneOf(role defects.Role, roles ...defects.Role) bool { return slices.Contains(roles, role) }
