@@ -1,0 +1,116 @@
+package server
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"storeyrod/defects"
+	"storeyrod/defects/reference"
+	"storeyrod/defects/register"
+	"storeyrod/web"
+)
+
+// localTime is how a browser sends a date and time field.
+const localTime = "2006-01-02T15:04"
+
+// readingInputOf reads the form of one reading. The unit is the quantity's own,
+// which the form shows beside the value; a time is in the site's zone.
+func readingInputOf(f *web.Form, zone *time.Location) (register.ReadingInput, error) {
+	in := register.ReadingInput{
+		Quantity: typed(f, "quantity"), Value: typed(f, "value"), Expanded: typed(f, "expanded_uncertainty"),
+		BaseLength: typed(f, "base_length_m"), FailurePlane: typed(f, "failure_plane"), Mode: typed(f, "mode"),
+		Nominal: typed(f, "nominal"), Area: typed(f, "area_m2"), Dolly: typed(f, "dolly"), InstrumentID: typed(f, "instrument"),
+		ByLogin: typed(f, "by"), Gang: typed(f, "gang"), Batch: typed(f, "batch"), Stage: typed(f, "stage"),
+		ElevationID: typed(f, "elevation"), X: typed(f, "x_m"), Z: typed(f, "z_m"), Opening: typed(f, "opening"), Zone: typed(f, "zone"),
+		Note: typed(f, "note"), SetID: typed(f, "set"), Confirmed: f.Has("confirmed", "yes"), Photos: f.Values["photos"],
+	}
+	if q, ok := defects.QuantityByName(in.Quantity); ok {
+		in.Unit = q.Unit
+	}
+	if at := typed(f, "measured_at"); at != "" {
+		t, err := time.ParseInLocation(localTime, at, zone)
+		if err != nil {
+			return in, defects.RefuseField(defects.Invalid, "measured_at", "bad_time", "write date and time as in 2026-03-31T09:30")
+		}
+		in.MeasuredAt = t.Format(time.RFC3339)
+	}
+	return in, typedWholes(f, map[string]*int{"bay": &in.Bay, "lift": &in.Lift, "courses": &in.Courses})
+}
+
+// quantityOptions lists the quantities with their units, grouped by the first
+// stage that asks for them.
+func quantityOptions(none string) []web.Option {
+	first := map[string]string{}
+	for _, row := range reference.RequiredReadings() {
+		for _, q := range row.Quantities {
+			if first[q] == "" {
+				first[q] = row.Stage
+			}
+		}
+	}
+	var out []web.Option
+	for _, q := range defects.Quantities() {
+		group := "Other"
+		if stage, ok := reference.Stage(first[q.Name]); ok {
+			group = stage.Code + " " + stage.Name
+		}
+		out = append(out, web.Option{Value: q.Name, Text: web.Words(q.Name) + ", " + q.Unit, Group: group})
+	}
+	slices.SortStableFunc(out, func(a, b web.Option) int { return groupOrder(a.Group) - groupOrder(b.Group) })
+	return append([]web.Option{{Text: none}}, out...)
+}
+
+func groupOrder(group string) int {
+	code, _, _ := strings.Cut(group, " ")
+	if n := defects.StageOrder(code); n > 0 {
+		return n
+	}
+	return 1000
+}
+
+func outcomeOptions() []web.Option {
+	out := []web.Option{{Text: "any verdict"}}
+	for _, o := range []defects.Outcome{defects.Fail, defects.ConditionalFail, defects.ConditionalPass, defects.Pass, defects.NoVerdict} {
+		out = append(out, web.Option{Value: string(o), Text: outcomeWords(o)})
+	}
+	return out
+}
+
+func outcomeWords(o defects.Outcome) string {
+	if o == defects.NoVerdict {
+		return "no verdict"
+	}
+	return strings.ReplaceAll(string(o), "-", " ")
+}
+
+// toolOptions lists the instruments and says which are out of calibration.
+func toolOptions(tools []defects.Instrument, f frame) []web.Option {
+	today := f.today
+	out := []web.Option{{Text: "not stated"}}
+	for _, t := range tools {
+		label := t.Name
+		if t.Serial != "" {
+			label += ", " + t.Serial
+		}
+		if _, expired := defects.ExpandedOf(t, today); expired {
+			label += " – out of calibration"
+		}
+		out = append(out, web.Option{Value: t.ID, Text: label})
+	}
+	return out
+}
+
+func setOptions(sets []defects.Set) []web.Option {
+	out := []web.Option{{Text: "stands alone"}}
+	for _, s := range sets {
+		out = append(out, web.Option{Value: s.ID, Text: s.Name + ", " + web.Words(s.Quantity)})
+	}
+	return out
+}
+
+// structureCautions are the lines shown with test results that a designer must
+// weigh.
+func structureCautions() []defects.Caution {
+	return slices.DeleteFunc(reference.Cautions(), func(c defects.Caution) bool { return c.Topic != "Structure" })
+}

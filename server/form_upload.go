@@ -1,0 +1,67 @@
+package server
+
+import (
+	"errors"
+	"mime/multipart"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+	"storeyrod/web"
+)
+
+// Bounds of a form with photos: how much of it is held in memory, and how many
+// files one form may bring.
+const (
+	uploadMemory = 8 << 20
+	uploadFiles  = 12
+)
+
+// readUpload reads a form that may bring photos. What does not fit in memory
+// lies in files of the machine's own, which the request's end removes.
+func (s *Server) readUpload(c *gin.Context, prefix string) (*web.Form, []*multipart.FileHeader, error) {
+	if !strings.HasPrefix(c.ContentType(), "multipart/") {
+		form, err := readForm(c, prefix)
+		return form, nil, err
+	}
+	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, s.opt.MaxPhoto*uploadFiles+maxFormBytes)
+	if err := c.Request.ParseMultipartForm(uploadMemory); err != nil {
+		return nil, nil, badForm(err)
+	}
+	f := web.NewForm(prefix)
+	f.Values = c.Request.MultipartForm.Value
+	return f, c.Request.MultipartForm.File["file"], nil
+}
+
+// takeFiles takes the files of a form in and answers the ids of its photos: the
+// ones ticked and the new ones, which are ticked from now on.
+func (s *Server) takeFiles(c *gin.Context, f *web.Form, files []*multipart.FileHeader, in register.PhotoInput) ([]string, error) {
+	for _, file := range files {
+		if file.Size == 0 {
+			continue // an empty file field
+		}
+		p, err := s.takeFile(c, file, in)
+		if err != nil {
+			return nil, atField(err, "file")
+		}
+		if !slices.Contains(f.Values["photos"], p.ID) {
+			f.Values["photos"] = append(f.Values["photos"], p.ID)
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(f.Values["photos"]), func(id string) bool { return id == "" }), nil
+}
+
+func (s *Server) takeFile(c *gin.Context, file *multipart.FileHeader, in register.PhotoInput) (p defects.Photo, err error) {
+	body, err := file.Open()
+	if err != nil {
+		return p, err
+	}
+	defer func() { err = errors.Join(err, body.Close()) }()
+	in.FileName = file.Filename
+	p, _, err = s.reg.TakePhoto(c.Request.Context(), actorOf(c), c.Param("site"), body, in)
+	return p, err
+}

@@ -1,0 +1,173 @@
+package server
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/web"
+)
+
+// readForm reads a plain form of bounded size. The ids of its fields begin with
+// prefix.
+func readForm(c *gin.Context, prefix string) (*web.Form, error) {
+	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, maxFormBytes)
+	if err := c.Request.ParseForm(); err != nil {
+		return nil, badForm(err)
+	}
+	f := web.NewForm(prefix)
+	f.Values = c.Request.PostForm
+	return f, nil
+}
+
+// queryForm is a form that travels in the address: a filter, or what a link
+// presets.
+func queryForm(c *gin.Context, prefix string) *web.Form {
+	f := web.NewForm(prefix)
+	f.Values = c.Request.URL.Query()
+	return f
+}
+
+func badForm(err error) error {
+	e := defects.Refuse(defects.Invalid, "bad_form", "the form could not be read; load the page again")
+	if strings.Contains(err.Error(), "too large") {
+		e = defects.Refuse(defects.TooLarge, "body_too_large", "the form is larger than is taken")
+	}
+	e.Err = err
+	return e
+}
+
+// refused puts a refusal that can be mended on the form: true means that the
+// page is to be shown again with what was typed. Any other error is the error
+// page's.
+func refused(f *web.Form, err error) (*refusal, bool) {
+	e, ok := asRefusal(err)
+	if !ok {
+		return nil, false
+	}
+	switch e.Kind {
+	case defects.Invalid, defects.Question, defects.Conflict, defects.Stale, defects.VersionNeeded, defects.TooLarge,
+		defects.UnsupportedType:
+	case defects.Forbidden, defects.Unauthenticated, defects.NotFound:
+		if e.Field == "" {
+			return nil, false
+		}
+	default:
+		return nil, false
+	}
+	text := e.Text
+	if text == "" {
+		text = e.CodeOrKind()
+	}
+	out := &refusal{status: statusOf[e.Kind], err: e, notice: &notice{Class: "bad", Text: text}}
+	if e.Field != "" {
+		f.Refuse(fieldName(e.Field), text)
+		out.notice.Text = sentence(fieldWords(e.Field) + ": " + text)
+	}
+	for _, d := range e.Details {
+		if d.Code == "current_version" || d.Code == "suggestion" {
+			continue
+		}
+		out.notice.Parts = append(out.notice.Parts, strings.TrimPrefix(d.Field+": "+d.Text, ": "))
+	}
+	return out, true
+}
+
+// refusal is a form that was not taken.
+type refusal struct {
+	status int
+	notice *notice
+	err    *defects.Error
+}
+
+// fieldName is the form's name of a refused input: "photos[2]" is "photos".
+func fieldName(field string) string {
+	name, _, _ := strings.Cut(field, "[")
+	return name
+}
+
+// sentence begins a text with a capital.
+func sentence(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// typedWhole reads a whole number that may be left out.
+func typedWhole(f *web.Form, name string) (int, error) {
+	text := strings.TrimSpace(f.Values.Get(name))
+	if text == "" {
+		return 0, nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		return 0, defects.RefuseField(defects.Invalid, name, "bad_number", "must be a whole number")
+	}
+	return n, nil
+}
+
+// typedWholes reads several whole numbers into their places.
+func typedWholes(f *web.Form, into map[string]*int) error {
+	for name, to := range into {
+		n, err := typedWhole(f, name)
+		if err != nil {
+			return err
+		}
+		*to = n
+	}
+	return nil
+}
+
+// typedDecimal reads a number that may be left out. A decimal comma is not guessed
+// at; the register's own words say how to write it.
+func typedDecimal(f *web.Form, name string) (*defects.Decimal, error) {
+	text := strings.TrimSpace(f.Values.Get(name))
+	if text == "" {
+		return nil, nil
+	}
+	d, err := defects.ParseDecimal(text)
+	if err != nil {
+		return nil, atField(err, name)
+	}
+	return &d, nil
+}
+
+// typedMetres reads a length in metres that may be left out.
+func typedMetres(f *web.Form, name string) (*defects.MM, error) {
+	d, err := typedDecimal(f, name)
+	if d == nil || err != nil {
+		return nil, err
+	}
+	mm, err := defects.MMFromMetres(*d)
+	if err != nil {
+		return nil, atField(err, name)
+	}
+	return &mm, nil
+}
+
+// atField names the input at fault on a refusal that does not know it.
+func atField(err error, field string) error {
+	e, ok := asRefusal(err)
+	if !ok || e.Field != "" {
+		return err
+	}
+	named := *e
+	named.Field = field
+	return &named
+}
+
+// typed is a field without the spaces around it.
+func typed(f *web.Form, name string) string { return strings.TrimSpace(f.Values.Get(name)) }
+
+// seenVersion is the version of what the person saw.
+func seenVersion(f *web.Form) int {
+	n, err := strconv.Atoi(f.Values.Get("version"))
+	if err != nil {
+		return 0
+	}
+	return n
+}

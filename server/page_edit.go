@@ -1,0 +1,124 @@
+package server
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+	"storeyrod/web"
+)
+
+type editView struct {
+	frame
+	Elevation defects.Elevation
+	Form      *web.Form
+}
+
+func (s *Server) editPage(c *gin.Context) (editView, error) {
+	f, err := s.onSite(c, "elevations")
+	if err != nil {
+		return editView{}, err
+	}
+	e, err := s.reg.Elevation(c.Request.Context(), actorOf(c), f.Site.ID, c.Param("elevation"))
+	if err != nil {
+		return editView{}, err
+	}
+	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}, {Title: e.Building + ", " + e.Name, Href: f.Path("elevations", e.ID)}}
+	return editView{frame: f, Elevation: e, Form: elevationForm(e)}, nil
+}
+
+func (s *Server) showElevationEdit(c *gin.Context) error {
+	v, err := s.editPage(c)
+	if err != nil {
+		return err
+	}
+	return s.render(c, http.StatusOK, "elevation_edit", v)
+}
+
+func (s *Server) postElevationEdit(c *gin.Context) error {
+	form, err := readForm(c, "f")
+	if err != nil {
+		return err
+	}
+	patch, err := elevationPatchOf(form)
+	if err == nil {
+		_, err = s.reg.UpdateElevation(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("elevation"), seenVersion(form), patch)
+	}
+	if err == nil {
+		return seeOther(c, sitePath(c.Param("site"), "elevations", c.Param("elevation"))+"?done=saved")
+	}
+	r, ok := refused(form, err)
+	if !ok {
+		return err
+	}
+	v, err := s.editPage(c)
+	if err != nil {
+		return err
+	}
+	v.Form, v.Notice = form, r.notice
+	return s.render(c, r.status, "elevation_edit", v)
+}
+
+type buildingView struct {
+	frame
+	Building defects.Building
+	Form     *web.Form
+}
+
+func (s *Server) buildingPage(c *gin.Context) (buildingView, error) {
+	f, err := s.onSite(c, "elevations")
+	if err != nil {
+		return buildingView{}, err
+	}
+	all, err := s.reg.Buildings(c.Request.Context(), actorOf(c), f.Site.ID)
+	if err != nil {
+		return buildingView{}, err
+	}
+	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}}
+	for _, b := range all {
+		if b.ID == c.Param("building") {
+			return buildingView{frame: f, Building: b, Form: buildingForm(b)}, nil
+		}
+	}
+	return buildingView{}, defects.RefuseField(defects.NotFound, "building", "building_not_found", "the site has no such building")
+}
+
+func (s *Server) showBuilding(c *gin.Context) error {
+	v, err := s.buildingPage(c)
+	if err != nil {
+		return err
+	}
+	return s.render(c, http.StatusOK, "building", v)
+}
+
+func (s *Server) postBuilding(c *gin.Context) error {
+	form, err := readForm(c, "f")
+	if err != nil {
+		return err
+	}
+	name, completed := typed(form, "name"), typed(form, "completed_on")
+	patch := register.BuildingPatch{Name: &name, CompletedOn: &completed}
+	months, err := typedWhole(form, "defects_months")
+	patch.DefectsMonths = &months
+	if err == nil {
+		patch.Height, err = typedMetres(form, "height")
+	}
+	if err == nil {
+		_, err = s.reg.UpdateBuilding(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("building"), seenVersion(form), patch)
+	}
+	if err == nil {
+		return seeOther(c, sitePath(c.Param("site"))+"?done=saved")
+	}
+	r, ok := refused(form, err)
+	if !ok {
+		return err
+	}
+	v, err := s.buildingPage(c)
+	if err != nil {
+		return err
+	}
+	v.Form, v.Notice = form, r.notice
+	return s.render(c, r.status, "building", v)
+}

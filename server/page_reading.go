@@ -1,0 +1,207 @@
+package server
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+	"storeyrod/web"
+)
+
+// readingView is one reading with its verdict and what it asks for.
+type readingView struct {
+	frame
+	Item     readingLine
+	FollowUp *register.FollowUp
+	Snag     string // number of the snag that waits for this reading
+	Withdraw *web.Form
+	Rejudge  *web.Form
+	Rights   readingRights
+}
+
+type readingRights struct{ Withdraw, Rejudge bool }
+
+// zoneOfSite is the time zone that a time typed on a page is in.
+func (s *Server) zoneOfSite(c *gin.Context) *time.Location {
+	f, err := s.onSite(c, "")
+	if err != nil {
+		return time.UTC
+	}
+	return f.zone
+}
+
+func (s *Server) readingPage(c *gin.Context) (readingView, error) {
+	f, err := s.onSite(c, "readings")
+	if err != nil {
+		return readingView{}, err
+	}
+	ctx, a := c.Request.Context(), actorOf(c)
+	rd, err := s.reg.Reading(ctx, a, f.Site.ID, c.Param("reading"))
+	if err != nil {
+		return readingView{}, err
+	}
+	walls, err := s.reg.Elevations(ctx, a, f.Site.ID)
+	if err != nil {
+		return readingView{}, err
+	}
+	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
+	v := readingView{frame: f, Item: readingLines([]defects.Reading{rd}, wallNames(walls))[0], Snag: c.Query("snag"),
+		Withdraw: web.NewForm("withdraw").Set("version", strconv.Itoa(rd.Version)),
+		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version))}
+	role := f.view.Role
+	own := rd.ByID == a.AccountID || rd.EnteredBy == a.AccountID
+	v.Rights.Withdraw = rd.Withdrawn == "" && (role.May(defects.WithdrawReading) || own && role.May(defects.AddReading))
+	v.Rights.Rejudge = rd.Withdrawn == "" && role.May(defects.SetLimits)
+	follow, err := s.reg.FollowUps(ctx, a, f.Site.ID, rd.Place.ElevationID)
+	if i := slices.IndexFunc(follow, func(u register.FollowUp) bool { return u.ReadingID == rd.ID }); i >= 0 {
+		v.FollowUp = &follow[i]
+	}
+	return v, err
+}
+
+func (s *Server) showReading(c *gin.Context) error {
+	v, err := s.readingPage(c)
+	if err != nil {
+		return err
+	}
+	return s.render(c, http.StatusOK, "reading", v)
+}
+
+func (s *Server) postWithdraw(c *gin.Context) error {
+	form, err := readForm(c, "withdraw")
+	if err != nil {
+		return err
+	}
+	_, err = s.reg.WithdrawReading(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("reading"), seenVersion(form), typed(form, "reason"))
+	return s.readingChanged(c, form, err, "withdrawn", func(v *readingView) { v.Withdraw = form })
+}
+
+func (s *Server) postRejudge(c *gin.Context) error {
+	form, err := readForm(c, "rejudge")
+	if err != nil {
+		return err
+	}
+	_, err = s.reg.Rejudge(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("reading"), seenVersion(form), typed(form, "reason"))
+	return s.readingChanged(c, form, err, "rejudged", func(v *readingView) { v.Rejudge = form })
+}
+
+func (s *Server) readingChanged(c *gin.Context, form *web.Form, err error, done string, keep func(*readingView)) error {
+	if err == nil {
+		return seeOther(c, sitePath(c.Param("site"), "readings", c.Param("reading"))+"?done="+done)
+	}
+	r, ok := refused(form, err)
+	if !ok {
+		return err
+	}
+	v, err := s.readingPage(c)
+	if err != nil {
+		return err
+	}
+	form.Values.Set("version", strconv.Itoa(v.Item.Version))
+	keep(&v)
+	v.Notice = r.notice
+	return s.render(c, r.status, "reading", v)
+}
+
+// setsView is the list of test sets with the form that starts one.
+type setsView struct {
+	frame
+	Sets       []setLine
+	Form       *web.Form
+	Quantities []web.Option
+	Walls      []web.Option
+	Stages     []web.Option
+}
+
+type setLine struct {
+	defects.Set
+	Wall string
+}
+
+func (s *Server) setsPage(c *gin.Context) (setsView, error) {
+	f, err := s.onSite(c, "sets")
+	if err != nil {
+		return setsView{}, err
+	}
+	sets, err := s.reg.Sets(c.Request.Context(), actorOf(c), f.Site.ID)
+	if err != nil {
+		return setsView{}, err
+	}
+	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), f.Site.ID)
+	if err != nil {
+		return setsView{}, err
+	}
+	v := setsView{frame: f, Form: web.NewForm("f").Set("quantity", "pull_out_load").Set("stage", "SV"),
+		Quantities: quantityOptions("choose"), Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated")}
+	for _, set := range sets {
+		v.Sets = append(v.Sets, setLine{Set: set, Wall: wallNames(walls)[set.Place.ElevationID]})
+	}
+	return v, nil
+}
+
+func (s *Server) showSets(c *gin.Context) error {
+	v, err := s.setsPage(c)
+	if err != nil {
+		return err
+	}
+	return s.render(c, http.StatusOK, "sets", v)
+}
+
+func (s *Server) postSet(c *gin.Context) error {
+	form, err := readForm(c, "f")
+	if err != nil {
+		return err
+	}
+	place, err := typedPlace(form)
+	var set defects.Set
+	if err == nil {
+		n := register.NewSet{Quantity: typed(form, "quantity"), Name: typed(form, "name"), Substrate: typed(form, "substrate"),
+			Stage: typed(form, "stage"), Place: place}
+		set, err = s.reg.CreateSet(c.Request.Context(), actorOf(c), c.Param("site"), n)
+	}
+	if err == nil {
+		return seeOther(c, sitePath(c.Param("site"), "sets", set.ID)+"?done=added")
+	}
+	r, ok := refused(form, err)
+	if !ok {
+		return err
+	}
+	v, err := s.setsPage(c)
+	if err != nil {
+		return err
+	}
+	v.Form, v.Notice = form, r.notice
+	return s.render(c, r.status, "sets", v)
+}
+
+type setView struct {
+	frame
+	Set      defects.Set
+	Wall     string
+	Readings []readingLine
+	Cautions []defects.Caution
+}
+
+func (s *Server) showSet(c *gin.Context) error {
+	f, err := s.onSite(c, "sets")
+	if err != nil {
+		return err
+	}
+	set, readings, err := s.reg.Set(c.Request.Context(), actorOf(c), f.Site.ID, c.Param("set"))
+	if err != nil {
+		return err
+	}
+	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), f.Site.ID)
+	if err != nil {
+		return err
+	}
+	f.Trail = []navLink{{Title: "Test sets", Href: f.Path("sets")}}
+	names := wallNames(walls)
+	v := setView{frame: f, Set: set, Wall: names[set.Place.ElevationID], Readings: readingLines(readings, names), Cautions: structureCautions()}
+	return s.render(c, http.StatusOK, "set", v)
+}

@@ -1,0 +1,155 @@
+package server
+
+import (
+	"html/template"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+	"storeyrod/report"
+	"storeyrod/web"
+)
+
+// snagPage is one snag with the steps open to the person who looks at it.
+type snagPage struct {
+	frame
+	View     register.SnagView
+	Snag     defects.Snag
+	Drawing  template.HTML
+	Line     template.HTML
+	History  []eventView
+	Open     []stepForm
+	Others   []register.StepOffered
+	Kept     []keptValue // what was typed for a step that is not open any more
+	Photos   []defects.Photo
+	Readings []web.Option
+	Members  []web.Option
+	Grounds  []web.Option
+	Measure  string // address of the form that measures again here
+}
+
+// keptValue is one typed field of a step that could not be taken.
+type keptValue struct{ Name, Value string }
+
+func snagNumber(c *gin.Context) (int, error) {
+	n, err := strconv.Atoi(c.Param("number"))
+	if err != nil || n < 1 {
+		return 0, defects.RefuseField(defects.NotFound, "number", "snag_not_found", "no such snag on this site")
+	}
+	return n, nil
+}
+
+// snagPage loads everything around one snag.
+func (s *Server) snagPage(c *gin.Context) (snagPage, error) {
+	number, err := snagNumber(c)
+	if err != nil {
+		return snagPage{}, err
+	}
+	f, err := s.onSite(c, "snags")
+	if err != nil {
+		return snagPage{}, err
+	}
+	view, err := s.reg.Snag(c.Request.Context(), actorOf(c), f.Site.ID, number)
+	if err != nil {
+		return snagPage{}, err
+	}
+	e := view.Elevation
+	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}, {Title: e.Building + ", " + e.Name, Href: f.Path("elevations", e.ID)}}
+	v := snagPage{frame: f, View: view, Snag: view.Snag, History: eventsOf(view.History), Grounds: groundOptions()}
+	v.Drawing = template.HTML(report.ElevationSVG(report.Drawing{Elevation: e, Snags: []report.DrawnSnag{drawnSnag(frame{}, view.Snag)},
+		Bay: view.Snag.Place.Bay, Lift: view.Snag.Place.Lift}))
+	if view.Reading != nil {
+		v.Line = numberLine(*view.Reading)
+	}
+	v.Open, v.Others = stepForms(view)
+	return v, s.loadEvidence(c, &v)
+}
+
+// loadEvidence gets what the steps' forms choose from: photos and readings of
+// the elevation that are new since the instruction, and the people.
+func (s *Server) loadEvidence(c *gin.Context, v *snagPage) error {
+	if len(v.Open) == 0 {
+		return nil
+	}
+	ctx, a, sn := c.Request.Context(), actorOf(c), v.Snag
+	photos, err := s.reg.ListPhotos(ctx, a, register.PhotoFilter{SiteID: v.Site.ID, ElevationID: sn.Place.ElevationID}, register.Page{Limit: 24})
+	if err != nil {
+		return err
+	}
+	v.Photos = slices.DeleteFunc(photos.Items, func(p defects.Photo) bool { return slices.Contains(sn.Photos, p.ID) })
+	members, err := s.reg.Members(ctx, a, v.Site.ID)
+	if err != nil {
+		return err
+	}
+	v.Members = []web.Option{{Text: "not stated"}}
+	for _, m := range members {
+		v.Members = append(v.Members, web.Option{Value: m.AccountID, Text: m.Name + ", " + string(m.Role)})
+	}
+	if sn.Quantity == "" {
+		return nil
+	}
+	v.Measure = measureAgain(v.frame, sn)
+	readings, err := s.reg.ListReadings(ctx, a, register.ReadingFilter{SiteID: v.Site.ID, ElevationID: sn.Place.ElevationID,
+		Quantity: sn.Quantity}, register.Page{Limit: 50})
+	v.Readings = readingOptions(v.frame, sn, readings.Items)
+	return err
+}
+
+// readingOptions are the readings that may answer a snag, newest first.
+func readingOptions(f frame, sn defects.Snag, readings []defects.Reading) []web.Option {
+	out := []web.Option{{Text: "choose"}}
+	for _, rd := range readings {
+		if rd.ID == sn.ReadingID || rd.Withdrawn != "" || !rd.MeasuredAt.After(sn.InstructedAt) {
+			continue
+		}
+		out = append(out, web.Option{Value: rd.ID, Text: defects.ReadingWords(rd) + ", " + string(rd.Verdict.Outcome) + ", " + f.When(rd.MeasuredAt)})
+	}
+	return out
+}
+
+func (s *Server) showSnag(c *gin.Context) error {
+	v, err := s.snagPage(c)
+	if err != nil {
+		return err
+	}
+	return s.render(c, http.StatusOK, "snag", v)
+}
+
+// postStep takes one step. Photos that come with it are taken in first and stay
+// whatever becomes of the step.
+func (s *Server) postStep(c *gin.Context) error {
+	number, err := snagNumber(c)
+	if err != nil {
+		return err
+	}
+	form, files, err := s.readUpload(c, "")
+	if err != nil {
+		return err
+	}
+	form.Prefix = stepPrefix(c.Param("step"), typed(form, "concession.part"))
+	in, err := stepRequestOf(defects.Step(c.Param("step")), form)
+	if err == nil {
+		err = s.addStepFiles(c, number, form, files, &in)
+	}
+	if err == nil {
+		_, err = s.reg.StepSnag(c.Request.Context(), actorOf(c), c.Param("site"), number, seenVersion(form), in)
+	}
+	if err == nil {
+		return seeOther(c, sitePath(c.Param("site"), "snags", c.Param("number"))+"?done=stepped")
+	}
+	r, ok := refused(form, err)
+	if !ok {
+		return err
+	}
+	v, err := s.snagPage(c)
+	if err != nil {
+		return err
+	}
+	v.keep(in.Step, form)
+	v.Notice = r.notice
+	return s.render(c, r.status, "snag", v)
+}

@@ -1,0 +1,145 @@
+package server
+
+import (
+	"html/template"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+	"storeyrod/report"
+)
+
+// navLink is one step of the trail, or one page of a site.
+type navLink struct{ Name, Title, Href string }
+
+// notice is what a page says at its top. Class is good, bad, ask or empty.
+type notice struct {
+	Class string
+	Text  string
+	Parts []string
+}
+
+// siteHead is what the sheet says of the site.
+type siteHead struct{ ID, Name string }
+
+// frame is what every page has around its content.
+type frame struct {
+	Actor    register.Actor
+	Role     string
+	Site     siteHead
+	Invented bool
+	Section  string
+	Sections []navLink
+	Trail    []navLink
+	Notice   *notice
+	Now      string
+	Version  string
+
+	view  register.SiteView
+	zone  *time.Location
+	today string // "2006-01-02" in the zone
+}
+
+// When prints an instant in the site's zone.
+func (f frame) When(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.In(f.zone).Format("2 Jan 2006, 15:04")
+}
+
+// May reports whether the person's role holds a permission, so that a page
+// offers only what the register will take.
+func (f frame) May(p string) bool { return f.view.Role.May(defects.Permission(p)) }
+
+// Path builds an address within the site.
+func (f frame) Path(parts ...string) string { return sitePath(f.Site.ID, parts...) }
+
+// Hatch is the legend's sample of a state.
+func (f frame) Hatch(s defects.State) template.HTML { return template.HTML(report.HatchSVG(s)) }
+
+// Outline is the legend's sample of a severity.
+func (f frame) Outline(s defects.Severity) template.HTML { return template.HTML(report.SeveritySVG(s)) }
+
+// plain is the frame of a page outside any site.
+func (s *Server) plain(c *gin.Context, trail ...navLink) frame {
+	return frame{Actor: actorOf(c), Trail: trail, Version: s.opt.Version, zone: time.UTC,
+		Now: s.reg.Now().Format("2 Jan 2006, 15:04 MST"), Notice: doneNotice(c)}
+}
+
+// onSite is the frame of a page of the site in the address.
+func (s *Server) onSite(c *gin.Context, section string, trail ...navLink) (frame, error) {
+	view, err := s.reg.Site(c.Request.Context(), actorOf(c), c.Param("site"))
+	if err != nil {
+		return frame{}, err
+	}
+	f := s.plain(c, trail...)
+	f.view, f.zone = view, zoneOf(view.Site)
+	f.Site, f.Invented, f.Role = siteHead{ID: view.ID, Name: view.Name}, view.Demo, string(view.Role)
+	if f.Role == "" {
+		f.Role = "administrator"
+	}
+	f.Section, f.Sections = section, sectionsOf(view)
+	f.today = s.reg.Now().In(f.zone).Format(time.DateOnly)
+	f.Now = s.reg.Now().In(f.zone).Format("2 Jan 2006, 15:04 MST")
+	return f, nil
+}
+
+// sectionsOf lists the pages of a site that a role may open.
+func sectionsOf(view register.SiteView) []navLink {
+	all := []struct {
+		name, title string
+		part        string
+		needs       defects.Permission
+	}{
+		{"elevations", "Elevations", "", defects.ViewSite},
+		{"snags", "Snags", "snags", defects.ViewSite},
+		{"take-in", "Take in", "take-in", defects.AddPhoto},
+		{"photos", "Photos", "photos", defects.ViewSite},
+		{"readings", "Readings", "readings", defects.ViewSite},
+		{"sets", "Test sets", "sets", defects.ViewSite},
+		{"hold-points", "Hold points", "hold-points", defects.ViewSite},
+		{"dates", "Dates", "dates", defects.ViewSite},
+		{"instruments", "Instruments", "instruments", defects.ViewSite},
+		{"limits", "Limits", "limits", defects.ViewSite},
+		{"people", "People", "people", defects.ViewSite},
+		{"log", "Log", "log", defects.ViewLog},
+		{"cautions", "Cautions", "cautions", defects.ViewSite},
+	}
+	var out []navLink
+	for _, p := range all {
+		if !view.Role.May(p.needs) && p.name != "people" {
+			continue
+		}
+		href := sitePath(view.ID)
+		if p.part != "" {
+			href = sitePath(view.ID, p.part)
+		}
+		out = append(out, navLink{Name: p.name, Title: p.title, Href: href})
+	}
+	return out
+}
+
+// doneNotice is what a page says after a write; the address names it by a word,
+// so that nobody can put a text of his own on the page.
+func doneNotice(c *gin.Context) *notice {
+	texts := map[string]string{
+		"saved":     "Saved.",
+		"added":     "Added.",
+		"removed":   "Taken away; the log keeps it.",
+		"raised":    "The snag is raised.",
+		"stepped":   "The step is taken.",
+		"placed":    "The photo is placed.",
+		"withdrawn": "The reading is withdrawn. It stays in the register.",
+		"rejudged":  "The reading is judged anew. The old verdict stays in the log.",
+		"password":  "The password is changed; your other sessions are over.",
+		"ended":     "Ended.",
+		"released":  "The answer to the hold point is recorded.",
+	}
+	if text := texts[c.Query("done")]; text != "" {
+		return &notice{Class: "good", Text: text}
+	}
+	return nil
+}
