@@ -16,7 +16,7 @@ const replyLife = 24 * time.Hour
 const maxReplyKey = 200
 
 // Recall gives the stored answer to a request with an Idempotency-Key, nil when
-// the key is new or a day old. Another request under a used key answers
+// the key is new or older than a day. Another request under a used key answers
 // Conflict idempotency_key_reused.
 func (r *Register) Recall(ctx context.Context, a Actor, key, fingerprint string) (*Reply, error) {
 	if key == "" || len(key) > maxReplyKey {
@@ -33,7 +33,7 @@ func (r *Register) Recall(ctx context.Context, a Actor, key, fingerprint string)
 		return nil, nil
 	case err != nil:
 		return nil, err
-	case r.Now().Sub(reply.At) >= replyLife:
+	case r.Now().Sub(reply.At) > replyLife:
 		return nil, nil
 	case reply.Fingerprint != fingerprint:
 		return nil, defects.RefuseField(defects.Conflict, "Idempotency-Key", "idempotency_key_reused",

@@ -17,7 +17,7 @@ type RaiseInput struct {
 	Bay, Lift       int
 	Opening         string
 	Zone            defects.Zone
-	Code            string // "" with ReadingID = the code that the reading shows
+	Code            string           // "" with ReadingID = the code that the reading shows
 	Severity        defects.Severity // "" = the catalogue's; a lower one needs a reason in Text
 	Extent          defects.Extent   // "" = single
 	Covered         bool

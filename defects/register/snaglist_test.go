@@ -1,0 +1,173 @@
+package register_test
+
+import (
+	"sync/atomic"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"storeyrod/defects"
+	"storeyrod/defects/register"
+	"storeyrod/models/modelstest"
+)
+
+func numbersOf(l register.SnagList) []int {
+	var out []int
+	for _, it := range l.Items {
+		out = append(out, it.Snag.Number)
+	}
+	return out
+}
+
+// J12 of the jobs: four bays by three lifts, the walk from the top left.
+func TestJ12TheWalk(t *testing.T) {
+	t.Parallel()
+	onEach(t, func(t *testing.T, f *fixture) {
+		b := newSnagBedOn(t, f)
+		var east defects.Elevation
+		for _, e := range b.walls {
+			if e.Name == "East" {
+				east = e
+			}
+		}
+		east, err := b.UpdateElevation(b.ctx(), b.manager, b.people.site.ID, east.ID, east.Version, register.ElevationPatch{
+			Bays: &[]defects.MM{2500, 5000, 7500, east.Length}, Lifts: &[]defects.MM{2000, 4000, 6000},
+		})
+		require.NoError(t, err)
+		mm := func(n int64) *defects.MM { v := defects.MM(n); return &v }
+		add := func(lift, bay int, edit ...func(*register.RaiseInput)) int {
+			in := b.seen(bay, lift)
+			in.ElevationID = east.ID
+			for _, e := range edit {
+				e(&in)
+			}
+			return b.raise(b.clerk, in).Number
+		}
+		at := func(x, z int64) func(*register.RaiseInput) {
+			return func(in *register.RaiseInput) { in.X, in.Z = mm(x), mm(z) }
+		}
+		a, bb, c, d, e := add(3, 4), add(3, 1), add(2, 2), add(2, 4), add(1, 1)
+		unclear := add(0, 0)
+		list, err := b.SnagList(b.ctx(), b.clerk, b.people.site.ID, east.ID, register.ListFilter{})
+		require.NoError(t, err)
+		require.Equal(t, []int{bb, a, d, c, e, unclear}, numbersOf(list))
+		require.Contains(t, list.Items[5].Snag.PlaceWords, "place unclear")
+
+		right, left, below := add(0, 0, at(2000, 4500)), add(0, 0, at(500, 4500)), add(0, 0, at(500, 4200))
+		list, err = b.SnagList(b.ctx(), b.clerk, b.people.site.ID, east.ID, register.ListFilter{})
+		require.NoError(t, err)
+		require.Equal(t, []int{left, below, right}, numbersOf(list)[:3], "left to right, then top to bottom, inside a bay")
+	})
+}
+
+func TestTheSameNumbersEverywhere(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	first := b.raise(b.clerk, b.seen(1, 1))
+	fire := b.raise(b.clerk, register.RaiseInput{ElevationID: b.north.ID, Bay: 2, Lift: 1, Code: "FB-01", Text: "missing", Gang: "B"})
+	gone := b.raise(b.clerk, b.seen(3, 1))
+	b.step(b.manager, gone, because(defects.StepWithdraw, "twice on the list"))
+	elsewhere := b.seen(1, 1)
+	elsewhere.ElevationID = b.walls[0].ID
+	b.raise(b.clerk, elsewhere)
+	b.instruct(first)
+	photo := b.photo()
+	b.step(b.installer, first, offer(photo))
+
+	list := func(f register.ListFilter) register.SnagList {
+		l, err := b.SnagList(b.ctx(), b.owner, b.people.site.ID, b.north.ID, f)
+		require.NoError(t, err)
+		return l
+	}
+	open := list(register.ListFilter{})
+	require.Equal(t, []int{first.Number, fire.Number}, numbersOf(open))
+	require.Equal(t, map[defects.State]int{defects.Offered: 1, defects.Raised: 1, defects.Withdrawn: 1}, open.Counts)
+	require.Equal(t, map[defects.Severity]int{defects.Major: 1, defects.Critical: 1}, open.BySeverity)
+	require.Equal(t, []string{photo}, open.Items[0].Thumbs)
+	require.Equal(t, defects.Due{On: "2026-06-08", Reason: defects.DueOwn, Text: "as instructed"}, open.Items[0].Due)
+	require.Equal(t, b.people.site.ID, open.Site.ID)
+	require.Equal(t, "North", open.Elevation.Name)
+	require.Equal(t, b.last(b.people.site.ID).Seq, open.Seq)
+	require.Equal(t, b.Now(), open.At)
+
+	require.Len(t, list(register.ListFilter{All: true}).Items, 3)
+	require.Equal(t, []int{gone.Number}, numbersOf(list(register.ListFilter{States: []defects.State{defects.Withdrawn}})))
+	require.Equal(t, []int{fire.Number}, numbersOf(list(register.ListFilter{Severities: []defects.Severity{defects.Critical}})))
+	require.Equal(t, []int{fire.Number}, numbersOf(list(register.ListFilter{Stage: "FB"})))
+	require.Equal(t, []int{fire.Number}, numbersOf(list(register.ListFilter{Gang: "B"})))
+	require.Equal(t, []int{first.Number}, numbersOf(list(register.ListFilter{DueReason: defects.DueOwn})))
+	require.Equal(t, open.Counts, list(register.ListFilter{Gang: "B"}).Counts, "a filter narrows the lines, not the counts")
+
+	lists, err := b.SnagLists(b.ctx(), b.owner, b.people.site.ID, register.ListFilter{})
+	require.NoError(t, err)
+	require.Len(t, lists, 4)
+	total := 0
+	for i, l := range lists {
+		require.Equal(t, b.walls[i].ID, l.Elevation.ID)
+		total += len(l.Items)
+		if l.Elevation.ID == b.north.ID {
+			require.Equal(t, open, l)
+		}
+	}
+	require.Equal(t, 3, total)
+	whole, err := b.SnagList(b.ctx(), b.owner, b.people.site.ID, "", register.ListFilter{})
+	require.NoError(t, err)
+	require.Len(t, whole.Items, 3)
+	require.Equal(t, 2, whole.BySeverity[defects.Major])
+
+	_, err = b.SnagList(b.ctx(), b.owner, b.people.site.ID, "nowhere", register.ListFilter{})
+	refused(t, err, defects.NotFound, "elevation_not_found")
+	_, err = b.SnagLists(b.ctx(), b.stranger, b.people.site.ID, register.ListFilter{})
+	refused(t, err, defects.NotFound, "site_not_found")
+}
+
+func TestMilestonesRuleTheDueDate(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	in4, in7 := b.raise(b.clerk, b.seen(4, 2)), b.raise(b.clerk, b.seen(7, 2))
+	for _, m := range []defects.Milestone{
+		{Kind: defects.Strike, ElevationID: b.north.ID, BayFrom: 1, BayTo: 4, On: "2026-06-05"},
+		{Kind: defects.CoverUp, Stage: "SL", ElevationID: b.north.ID, BayFrom: 5, BayTo: 8, On: "2026-06-04"},
+		{Kind: defects.CoverUp, Stage: "FX", ElevationID: b.north.ID, On: "2026-06-02"},
+	} {
+		m.SiteID = b.people.site.ID
+		_, err := b.SetMilestone(b.ctx(), b.manager, m)
+		require.NoError(t, err)
+	}
+	b.instruct(in4)
+	b.instruct(in7)
+	by := func(reason defects.DueReason) register.SnagList {
+		l, err := b.SnagList(b.ctx(), b.clerk, b.people.site.ID, b.north.ID, register.ListFilter{DueReason: reason})
+		require.NoError(t, err)
+		return l
+	}
+	require.Equal(t, []int{in4.Number}, numbersOf(by(defects.DueStrike)))
+	require.Equal(t, "scaffold strike, bays 1–4", by(defects.DueStrike).Items[0].Due.Text)
+	require.Equal(t, []int{in7.Number}, numbersOf(by(defects.DueCoverUp)))
+	require.Equal(t, "2026-06-04", by(defects.DueCoverUp).Items[0].Due.On)
+	require.Empty(t, by(defects.DueOwn).Items)
+}
+
+func TestAListTakesAsManyStatementsHoweverLongItIs(t *testing.T) {
+	t.Parallel()
+	var n atomic.Int64
+	b := newSnagBedOn(t, newFixtureOn(t, modelstest.Open(t, modelstest.Observe(func(string) { n.Add(1) }))))
+	count := func(elevation string) int64 {
+		n.Store(0)
+		l, err := b.SnagList(b.ctx(), b.clerk, b.people.site.ID, elevation, register.ListFilter{All: true})
+		require.NoError(t, err)
+		require.NotEmpty(t, l.Items)
+		return n.Load()
+	}
+	b.raise(b.clerk, b.seen(1, 1))
+	one, all := count(b.north.ID), count("")
+	require.Positive(t, one)
+	require.Less(t, one, int64(15))
+	for i := range 40 {
+		in := b.seen(1+i%8, 1+i%3)
+		in.Photos = []string{b.photo()}
+		b.raise(b.clerk, in)
+	}
+	require.Equal(t, one, count(b.north.ID))
+	require.Equal(t, all, count(""))
+}
