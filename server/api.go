@@ -69,11 +69,16 @@ func (a *api) describe(c *gin.Context) error {
 	return nil
 }
 
+// pathContext is the key under which a typed handler finds its own address.
+type pathContext struct{}
+
 // guardAPI lets nobody past who is not signed in.
 func (s *Server) guardAPI(c *gin.Context) {
 	if actorOf(c).AccountID == "" {
 		s.failAPI(c, errSignIn())
+		return
 	}
+	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), pathContext{}, c.Request.URL.Path))
 }
 
 // limitBody bounds what a request may send before anything reads it. Photos
@@ -97,7 +102,8 @@ func handle[I, O any](a *api, op huma.Operation, who access, h func(context.Cont
 	huma.Register(a.huma, op, func(ctx context.Context, in *I) (*O, error) {
 		out, err := h(ctx, in)
 		if err != nil {
-			return nil, a.s.problem(ctx, apiRoot+op.Path, err)
+			path, _ := ctx.Value(pathContext{}).(string)
+			return nil, a.s.problem(ctx, path, err)
 		}
 		return out, nil
 	})

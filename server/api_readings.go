@@ -84,7 +84,7 @@ func (a *api) readings() {
 		return &readingOut{ETag: etag(r.Version), Body: readingOf(r)}, err
 	})
 	handle(a, post("/sites/{site}/readings/{reading}/withdraw", "Withdraw a reading; it stays on the record with the reason"),
-		may(defects.AddReading), a.reasoned(reg.WithdrawReading))
+		may(defects.WithdrawReading), a.reasoned(reg.WithdrawReading)) // or whoever measured it
 	handle(a, post("/sites/{site}/readings/{reading}/rejudge", "Judge a reading again under the schedules in force; the old verdict stays in the log"),
 		may(defects.SetLimits), a.reasoned(reg.Rejudge))
 	handle(a, get("/sites/{site}/follow-ups", "What readings and patterns ask for next"), may(defects.ViewSite),

@@ -51,7 +51,7 @@ type sitesOut struct {
 type newSiteIn struct {
 	Body struct {
 		Name      string   `json:"name"`
-		TimeZone  string   `json:"time_zone" doc:"IANA name" default:"Europe/London"`
+		TimeZone  string   `json:"time_zone,omitempty" doc:"IANA name" default:"Europe/London"`
 		Rule      string   `json:"decision_rule,omitempty" enum:"simple,guarded,four-way"`
 		Guard     Exact    `json:"guard_factor,omitempty"`
 		Schedules []string `json:"schedules,omitempty"`
