@@ -53,8 +53,10 @@ const (
 
 // Steps lists all steps but raise, which makes the snag.
 func Steps() []Step {
-	return []Step{StepInstruct, StepAcknowledge, StepOffer, StepRefuse, StepClose, StepDispute,
-		StepDecide, StepDefer, StepConcede, StepWithdraw, StepReopen}
+	return []Step{
+		StepInstruct, StepAcknowledge, StepOffer, StepRefuse, StepClose, StepDispute,
+		StepDecide, StepDefer, StepConcede, StepWithdraw, StepReopen,
+	}
 }
 
 // Extent says whether the fault is one place or shows a pattern to search for.

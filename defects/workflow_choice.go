@@ -1,7 +1,7 @@
 package defects
 
 import (
-	"slices"
+	"cmp"
 	"strings"
 )
 
@@ -28,24 +28,32 @@ func StepsFor(s Snag, p Person) []StepChoice {
 
 func choiceOf(s Snag, p Person, step Step, rules []StepRule) StepChoice {
 	c := StepChoice{Step: step}
-	var refused []string
+	var role, other string // the first refusals for the role, and for anything else
+	var who []string
 	for _, r := range rules {
 		if r.Step != step || step == StepClose && (r.Part == PartSecond) != (s.FirstSigned.ID != "") {
 			continue
 		}
 		err := openPart(r, s, p)
-		if err == nil {
+		switch {
+		case err == nil:
 			c.May = true
 			c.Needs = append(c.Needs, r.Needs...)
 			if r.Part != "" {
 				c.Parts = append(c.Parts, r.Part)
 			}
-		} else if why := err.Error(); !slices.Contains(refused, why) {
-			refused = append(refused, why)
+		case !r.names(s, p):
+			who = append(who, r.words()+": "+r.who())
+			role = cmp.Or(role, err.Error())
+		default:
+			other = cmp.Or(other, err.Error())
 		}
 	}
 	if !c.May {
-		c.Why = strings.Join(refused, "; ")
+		if len(who) > 1 {
+			role = "as " + string(p.Role) + " you may do none of these; " + strings.Join(who, "; ")
+		}
+		c.Why = cmp.Or(other, role)
 	}
 	return c
 }

@@ -72,9 +72,6 @@ func TestOfferGuards(t *testing.T) {
 	photo := func(change func(*defects.EvidencePhoto)) edit {
 		return func(in *defects.StepInput) { change(&in.Photos[0]) }
 	}
-	reading := func(change func(*defects.EvidenceReading)) edit {
-		return func(in *defects.StepInput) { change(in.Reading) }
-	}
 	instructed := at(10)
 	for name, c := range map[string]struct {
 		edit  edit
@@ -99,14 +96,48 @@ func TestOfferGuards(t *testing.T) {
 		"photo before the work began": {func(in *defects.StepInput) {
 			in.MadeGood.Started = in.Photos[0].TakenAt
 		}, "photo_too_old", "the start of the work"},
-		"photo refused":             {photo(func(p *defects.EvidencePhoto) { p.Grade = defects.GradeX }), "photo_grade", ""},
-		"photo not graded":          {photo(func(p *defects.EvidencePhoto) { p.Grade = "" }), "photo_grade", ""},
-		"grade B on a major":        {photo(func(p *defects.EvidencePhoto) { p.Grade = defects.GradeB }), "", ""},
-		"grade C on a major":        {photo(func(p *defects.EvidencePhoto) { p.Grade = defects.GradeC }), "photo_grade", "B or better"},
+		"photo refused":      {photo(func(p *defects.EvidencePhoto) { p.Grade = defects.GradeX }), "photo_grade", ""},
+		"photo not graded":   {photo(func(p *defects.EvidencePhoto) { p.Grade = "" }), "photo_grade", ""},
+		"grade B on a major": {photo(func(p *defects.EvidencePhoto) { p.Grade = defects.GradeB }), "", ""},
+		"grade C on a major": {photo(func(p *defects.EvidencePhoto) { p.Grade = defects.GradeC }), "photo_grade", "B or better"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			checkOffer(t, c.edit, c.code, c.words)
+		})
+	}
+}
+
+// checkOffer offers a measured snag with one thing changed; code "" = taken.
+func checkOffer(t *testing.T, edit func(*defects.StepInput), code, words string) {
+	t.Helper()
+	h := begin(t, measured).take(instructing(1))
+	in := offering(2, again("7", defects.Pass), edit)
+	if code == "" {
+		h.take(in)
+		require.Equal(t, installerA, h.snag.OfferedBy)
+		return
+	}
+	_, err := defects.Apply(h.snag, in)
+	var e *defects.Error
+	require.ErrorAs(t, err, &e)
+	require.Equal(t, code, e.Code, e.Error())
+	require.Contains(t, e.Text, words)
+}
+
+func TestOfferReadingGuards(t *testing.T) {
+	t.Parallel()
+	reading := func(change func(*defects.EvidenceReading)) func(*defects.StepInput) {
+		return func(in *defects.StepInput) { change(in.Reading) }
+	}
+	for name, c := range map[string]struct {
+		edit        func(*defects.StepInput)
+		code, words string
+	}{
 		"no reading":                {func(in *defects.StepInput) { in.Reading = nil }, "reading_missing", "plumb"},
 		"reading of something else": {reading(func(r *defects.EvidenceReading) { r.Quantity = "flatness" }), "reading_missing", "plumb"},
 		"the first reading again":   {reading(func(r *defects.EvidenceReading) { r.ID = "first" }), "reading_too_old", ""},
-		"reading before":            {reading(func(r *defects.EvidenceReading) { r.MeasuredAt = instructed }), "reading_too_old", ""},
+		"reading before":            {reading(func(r *defects.EvidenceReading) { r.MeasuredAt = at(10) }), "reading_too_old", ""},
 		"reading from tomorrow":     {reading(func(r *defects.EvidenceReading) { r.MeasuredAt = at(2000) }), "reading_in_future", ""},
 		"reading withdrawn":         {reading(func(r *defects.EvidenceReading) { r.Withdrawn = true }), "reading_withdrawn", ""},
 		"reading in the next bay":   {reading(func(r *defects.EvidenceReading) { r.Place.Bay = 4 }), "reading_elsewhere", "bay 3"},
@@ -114,18 +145,7 @@ func TestOfferGuards(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			h := begin(t, measured).take(instructing(1))
-			in := offering(2, again("7", defects.Pass), c.edit)
-			if c.code == "" {
-				h.take(in)
-				require.Equal(t, installerA, h.snag.OfferedBy)
-				return
-			}
-			_, err := defects.Apply(h.snag, in)
-			var e *defects.Error
-			require.ErrorAs(t, err, &e)
-			require.Equal(t, c.code, e.Code, e.Error())
-			require.Contains(t, e.Text, c.words)
+			checkOffer(t, c.edit, c.code, c.words)
 		})
 	}
 }

@@ -331,3 +331,24 @@ func TestInstructingAndAcknowledging(t *testing.T) {
 	_, err = defects.Apply(h.snag, conceding("perhaps", managerA, 2))
 	refusedAs(t, err, defects.Invalid, "unknown_part")
 }
+
+func TestWhoMayIsSaidOnce(t *testing.T) {
+	t.Parallel()
+	why := func(s defects.Snag, p defects.Person, step defects.Step) defects.StepChoice {
+		for _, c := range defects.StepsFor(s, p) {
+			if c.Step == step {
+				return c
+			}
+		}
+		return defects.StepChoice{}
+	}
+	s := inState(defects.Offered, "")
+	require.Equal(t, "as clerk you may do none of these; ask for a concession: installer, manager; "+
+		"grant a concession: designer, owner, manager; refuse a concession: designer, owner, manager", why(s, clerkA, defects.StepConcede).Why)
+	require.Equal(t, "as owner you may not close; this is for: clerk", why(s, ownerA, defects.StepClose).Why)
+	require.Equal(t, []string{"ask"}, why(s, managerA, defects.StepConcede).Parts)
+	require.Equal(t, "nobody has asked for a concession on SN-0001", why(s, designerA, defects.StepConcede).Why)
+	require.Equal(t, "SN-0001 is offered; to instruct it must be raised or deferred", why(s, clerkA, defects.StepInstruct).Why)
+	s.Severity, s.State = defects.Critical, defects.Raised
+	require.Equal(t, "SN-0001 is critical and cannot be deferred", why(s, managerA, defects.StepDefer).Why)
+}

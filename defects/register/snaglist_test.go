@@ -171,3 +171,32 @@ func TestAListTakesAsManyStatementsHoweverLongItIs(t *testing.T) {
 	require.Equal(t, one, count(b.north.ID))
 	require.Equal(t, all, count(""))
 }
+
+func TestTheWalkFollowsTheWall(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	x1, x2, z := defects.MM(3000), defects.MM(12000), defects.MM(5000)
+	in := b.seen(0, 0)
+	in.X, in.Z = &x2, &z
+	right := b.raise(b.clerk, in)
+	in.X = &x1
+	left := b.raise(b.clerk, in)
+	named := b.raise(b.clerk, b.seen(1, 3))
+	e, err := b.UpdateElevation(b.ctx(), b.manager, b.people.site.ID, b.north.ID, b.north.Version, register.ElevationPatch{
+		Bays: &[]defects.MM{10000, b.north.Length}, Lifts: &[]defects.MM{1500, 3000, 4500, 6000},
+	})
+	require.NoError(t, err)
+	require.Equal(t, 1, b.load(left.Number).Place.Bay)
+	require.Equal(t, 4, b.load(left.Number).Place.Lift)
+	require.Equal(t, 2, b.load(right.Number).Place.Bay)
+	require.Contains(t, b.load(right.Number).PlaceWords, "bay 2 / lift 4")
+	require.Equal(t, 3, b.load(named.Number).Place.Lift, "a lift that somebody named stays as named")
+	list, err := b.SnagList(b.ctx(), b.clerk, b.people.site.ID, e.ID, register.ListFilter{})
+	require.NoError(t, err)
+	require.Equal(t, []int{left.Number, right.Number, named.Number}, numbersOf(list))
+	v, err := b.Snag(b.ctx(), b.clerk, b.people.site.ID, right.Number)
+	require.NoError(t, err)
+	require.Len(t, v.History, 1, "it is no step of the snag's life")
+	require.Equal(t, 2, v.Snag.Version)
+	require.Equal(t, 3, b.kinds()["snag-place.update"])
+}

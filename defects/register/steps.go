@@ -128,8 +128,12 @@ func cleanStep(in StepRequest) (StepRequest, error) {
 		name string
 		text *string
 	}{
-		{"text", &in.Text}, {"event", &in.Event}, {"access", &in.Access}, {"made_good.text", &in.MadeGood.Text},
-		{"concession.area", &in.Concession.Area}, {"concession.conditions", &in.Concession.Conditions},
+		{"text", &in.Text},
+		{"event", &in.Event},
+		{"access", &in.Access},
+		{"made_good.text", &in.MadeGood.Text},
+		{"concession.area", &in.Concession.Area},
+		{"concession.conditions", &in.Concession.Conditions},
 		{"concession.document", &in.Concession.Document},
 	} {
 		if *f.text, err = cleanNote(f.name, *f.text); err != nil {
@@ -140,7 +144,9 @@ func cleanStep(in StepRequest) (StepRequest, error) {
 		name string
 		text *string
 	}{
-		{"gang", &in.Gang}, {"made_good.product", &in.MadeGood.Product}, {"made_good.batch", &in.MadeGood.Batch},
+		{"gang", &in.Gang},
+		{"made_good.product", &in.MadeGood.Product},
+		{"made_good.batch", &in.MadeGood.Batch},
 		{"made_good.by", &in.MadeGood.ByName},
 	} {
 		if *f.text, err = cleanText(f.name, *f.text, maxName); err != nil {

@@ -78,6 +78,9 @@ func (r *Register) UpdateElevation(ctx context.Context, a Actor, siteID, id stri
 			return err
 		}
 		after.Version++
+		if err := r.followGeometry(ctx, tx, a, m, before, after); err != nil {
+			return err
+		}
 		return r.note(ctx, tx, a, m, siteID, change{
 			kind: "elevation.update", typ: "elevation", id: id, data: elevationEvent(&before, &after),
 		})
