@@ -103,6 +103,16 @@ func (c *columns) read(text string, into any) {
 	}
 }
 
+// texts reads a list of texts, such as ids.
+func (c *columns) texts(text string) []string {
+	if text == "" {
+		return nil
+	}
+	var list []string
+	c.read(text, &list)
+	return list
+}
+
 func (c *columns) decimal(text *string) *defects.Decimal {
 	if c.err != nil || text == nil {
 		return nil

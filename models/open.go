@@ -56,16 +56,28 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if c.Clock == nil {
 		c.Clock = time.Now
 	}
+	pg, err := c.postgres()
 	switch {
-	case strings.HasPrefix(c.URL, "postgres://"), strings.HasPrefix(c.URL, "postgresql://"):
+	case err != nil:
+		return nil, err
+	case pg:
 		return openPostgres(ctx, c)
-	case c.URL != "":
-		return nil, defects.RefuseField(defects.Invalid, "database", "bad_database",
-			"the address of a database starts with postgres://; leave it out for the built-in one")
-	case c.Path == "":
-		return nil, defects.RefuseField(defects.Invalid, "database", "bad_database", "neither an address nor a file is named")
 	}
 	return openSQLite(ctx, c)
+}
+
+// postgres tells which of the two databases is meant.
+func (c Config) postgres() (bool, error) {
+	switch {
+	case strings.HasPrefix(c.URL, "postgres://"), strings.HasPrefix(c.URL, "postgresql://"):
+		return true, nil
+	case c.URL != "":
+		return false, defects.RefuseField(defects.Invalid, "database", "bad_database",
+			"the address of a database starts with postgres://; leave it out for the built-in one")
+	case c.Path == "":
+		return false, defects.RefuseField(defects.Invalid, "database", "bad_database", "neither an address nor a file is named")
+	}
+	return false, nil
 }
 
 // settings are the same for both dialects. Transactions are opened in tx.go

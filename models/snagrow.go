@@ -52,6 +52,26 @@ type snagRow struct {
 
 func (snagRow) TableName() string { return "snags" }
 
+// snagColumns are the columns in the order of into.
+const snagColumns = `id, site_id, number, code, title, stage, severity, extent, covered, elevation_id, x_mm, z_mm, bay,
+	lift, opening, zone, place_words, requirement, text, reading_id, reading_text, quantity, competent, gang, state,
+	is_open, round, raised_by_id, raised_by_name, raised_by_role, raised_at, instructed_at, own_due, planned_on,
+	defer_until, offered_by, made_good, offer_photos, offer_reading_id, first_signed, closed_at, dispute_by, ground,
+	concession, photos, walk_rank, version`
+
+// into gives where each of snagColumns is scanned to.
+func (r *snagRow) into() []any {
+	p := &r.Place
+	return []any{
+		&r.ID, &r.SiteID, &r.Number, &r.Code, &r.Title, &r.Stage, &r.Severity, &r.Extent, &r.Covered,
+		&p.ElevationID, &p.XMm, &p.ZMm, &p.Bay, &p.Lift, &p.Opening, &p.Zone, &r.PlaceWords, &r.Requirement, &r.Text,
+		&r.ReadingID, &r.ReadingText, &r.Quantity, &r.Competent, &r.Gang, &r.State, &r.IsOpen, &r.Round, &r.RaisedByID,
+		&r.RaisedByName, &r.RaisedByRole, &r.RaisedAt, &r.InstructedAt, &r.OwnDue, &r.PlannedOn, &r.DeferUntil,
+		&r.OfferedBy, &r.MadeGood, &r.OfferPhotos, &r.OfferReadingID, &r.FirstSigned, &r.ClosedAt, &r.DisputeBy,
+		&r.Ground, &r.Concession, &r.Photos, &r.WalkRank, &r.Version,
+	}
+}
+
 // keptOfSnag are the columns no update touches.
 func keptOfSnag() []string {
 	return []string{"site_id", "number", "raised_by_id", "raised_by_name", "raised_by_role", "raised_at"}
@@ -94,8 +114,7 @@ func (r snagRow) snag() (defects.Snag, error) {
 		ClosedAt: optInstant(r.ClosedAt), DisputeBy: c.person(r.DisputeBy), Ground: defects.DisputeGround(r.Ground),
 		Concession: c.concession(r.Concession), WalkRank: r.WalkRank, Version: r.Version,
 	}
-	c.read(r.OfferPhotos, &s.OfferPhotos)
-	c.read(r.Photos, &s.Photos)
+	s.OfferPhotos, s.Photos = c.texts(r.OfferPhotos), c.texts(r.Photos)
 	return s, c.err
 }
 
@@ -116,6 +135,9 @@ func (c *columns) toPerson(p defects.Person) string {
 }
 
 func (c *columns) person(text string) defects.Person {
+	if text == "" {
+		return defects.Person{}
+	}
 	var p personJSON
 	c.read(text, &p)
 	return p.person()
@@ -136,6 +158,9 @@ func toMadeGoodJSON(m defects.MakingGood) madeGoodJSON {
 }
 
 func (c *columns) madeGood(text string) defects.MakingGood {
+	if text == "" {
+		return defects.MakingGood{}
+	}
 	var m madeGoodJSON
 	c.read(text, &m)
 	return defects.MakingGood{

@@ -2,12 +2,17 @@ package models
 
 import (
 	"context"
+	"errors"
+	"slices"
 
 	"gorm.io/gorm"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
 )
+
+// firstRows is the room a list begins with.
+const firstRows = 64
 
 // snags implements register.Snags.
 type snags struct{ *tx }
@@ -89,7 +94,7 @@ func (s snags) ListSnags(ctx context.Context, f register.SnagFilter, page regist
 	if err := s.enter(ctx, f.SiteID); err != nil {
 		return nil, err
 	}
-	q := from[snagRow](s.tx)
+	q := sqlText("SELECT " + snagColumns + " FROM snags")
 	filterSnags(q, f)
 	if page.After != "" {
 		c, err := register.ParseSnagCursor(f.Order, page.After)
@@ -107,11 +112,34 @@ func (s snags) ListSnags(ctx context.Context, f register.SnagFilter, page regist
 		q.add(" ORDER BY elevation_id NULLS FIRST, walk_rank, number")
 	}
 	q.limit(page.Limit)
-	rows, err := list[snagRow](ctx, s.tx, q)
+	return s.scan(ctx, q)
+}
+
+// scan takes the rows of a list by hand. An elevation's list may run to
+// thousands of rows of 47 columns, and gorm's way through reflection took 1.7
+// times the plain driver's time; see BenchmarkSnagList.
+func (s snags) scan(ctx context.Context, q *query) (list []defects.Snag, err error) {
+	rows, err := gorm.G[snagRow](s.db).Raw(q.text(), q.args...).Rows(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return convert(rows, snagRow.snag)
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	var r snagRow
+	into := r.into()
+	for rows.Next() {
+		if err := rows.Scan(into...); err != nil {
+			return nil, err
+		}
+		snag, err := r.snag()
+		if err != nil {
+			return nil, err
+		}
+		if len(list) == cap(list) {
+			list = slices.Grow(list, max(len(list), firstRows)) // a snag is large: double, to copy seldom
+		}
+		list = append(list, snag)
+	}
+	return list, rows.Err()
 }
 
 // filterSnags begins the WHERE of a list of snags.

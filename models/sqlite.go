@@ -22,6 +22,7 @@ const (
 	lockPoll    = 50 * time.Millisecond // between tries for the migration lock
 	lockPatient = 5 * time.Minute       // for another process that migrates
 	readersMin  = 4
+	cacheKiB    = "8000" // pages kept per connection, filled as they are read
 )
 
 // openSQLite opens one connection that writes and several that only read. One
@@ -61,7 +62,7 @@ func openSQLite(ctx context.Context, c Config) (_ *Store, err error) {
 func sqliteDSN(path string, write bool) string {
 	q := url.Values{}
 	for _, p := range []string{"busy_timeout(" + busyMS + ")", "foreign_keys(1)", "journal_mode(WAL)",
-		"synchronous(FULL)", "trusted_schema(0)"} {
+		"synchronous(FULL)", "trusted_schema(0)", "cache_size(-" + cacheKiB + ")"} {
 		q.Add("_pragma", p)
 	}
 	if write {

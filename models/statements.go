@@ -91,7 +91,7 @@ func (t *tx) guarded(ctx context.Context, fn func() error) error {
 		}
 		return err
 	}
-	return nil
+	return db.Exec("RELEASE SAVEPOINT one_statement").Error
 }
 
 // query is SQL text that grows with its arguments, so that the two stay in
