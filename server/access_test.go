@@ -101,7 +101,8 @@ func mayCall(role defects.Role, line server.TableLine) bool {
 	}
 	step := line.Path[strings.LastIndex(line.Path, "/")+1:]
 	return slices.ContainsFunc(defects.StepRules(), func(r defects.StepRule) bool {
-		return string(r.Step) == step && slices.Contains(r.Roles, role)
+		second := r.Part == defects.PartSecond // only once there is a first signature
+		return string(r.Step) == step && !second && slices.Contains(r.Roles, role)
 	})
 }
 
