@@ -102,7 +102,8 @@ func mayCall(role defects.Role, line server.TableLine) bool {
 	step := line.Path[strings.LastIndex(line.Path, "/")+1:]
 	return slices.ContainsFunc(defects.StepRules(), func(r defects.StepRule) bool {
 		second := r.Part == defects.PartSecond // only once there is a first signature
-		return string(r.Step) == step && !second && slices.Contains(r.Roles, role)
+		raiser := r.Raiser && role == defects.Clerk // who raised the sample
+		return string(r.Step) == step && !second && (raiser || slices.Contains(r.Roles, role))
 	})
 }
 
