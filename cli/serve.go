@@ -32,6 +32,8 @@ type service struct {
 	secure  bool
 	proxies []string
 	logger  *slog.Logger
+
+	listener net.Listener
 }
 
 func serveCommand(env func(string) string) *cobra.Command {
@@ -55,6 +57,10 @@ HTTP: on anything but this machine put a proxy with TLS in front of it and give
 			if s.logger, err = newLogger(cmd.ErrOrStderr(), format, slog.LevelInfo); err != nil {
 				return err
 			}
+			if err := s.listen(cmd.Context()); err != nil {
+				return err
+			}
+			defer s.quit()
 			if s.inst, err = p.open(cmd.Context(), time.Now, s.logger); err != nil {
 				return err
 			}
@@ -71,8 +77,23 @@ HTTP: on anything but this machine put a proxy with TLS in front of it and give
 	return cmd
 }
 
-// run serves until ctx ends. Once it listens it tells the address and calls
-// greet with it.
+// listen takes the address.
+func (s *service) listen(ctx context.Context) error {
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", s.addr)
+	if err != nil {
+		return fmt.Errorf("listen: %w", err)
+	}
+	s.listener = listener
+	return nil
+}
+
+// quit gives the address back, when it was taken and not served.
+func (s *service) quit() {
+	_ = s.listener.Close() // closed already after serving
+}
+
+// run serves until ctx ends. It tells the address first and then calls greet
+// with it.
 func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context.Context, out io.Writer, base string) error) error {
 	srv, err := server.New(server.Options{
 		Register: s.inst.reg, Logger: s.logger, Version: thisBuild().Version, Ready: s.inst.store.Ping,
@@ -82,17 +103,13 @@ func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context
 		return err
 	}
 	web := srv.HTTPServer(s.addr)
-	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", s.addr)
-	if err != nil {
-		return fmt.Errorf("listen: %w", err)
-	}
-	base := "http://" + reachable(listener.Addr())
+	base := "http://" + reachable(s.listener.Addr())
 	fmt.Fprintf(out, "storeyrod is at %s\n", base)
 	if err := greet(ctx, out, base); err != nil {
-		return errors.Join(err, listener.Close())
+		return err
 	}
 	stopped := make(chan error, 1)
-	go func() { stopped <- web.Serve(listener) }()
+	go func() { stopped <- web.Serve(s.listener) }()
 	background := s.background()
 	defer background()
 	select {
