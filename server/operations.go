@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"net/http"
+	"net/netip"
 	"runtime/debug"
 	"time"
 
@@ -50,9 +51,18 @@ func (s *Server) addOperations() {
 	})
 	handler := promhttp.HandlerFor(s.metrics.registry, promhttp.HandlerOpts{})
 	s.raw(http.MethodGet, "/metrics", anyone, func(c *gin.Context) error {
+		if !local(c) {
+			return defects.Refuse(defects.NotFound, "no_such_address", "there is nothing at this address")
+		}
 		handler.ServeHTTP(c.Writer, c.Request)
 		return nil
 	})
+}
+
+// local reports whether a request came from this machine and through no proxy.
+func local(c *gin.Context) bool {
+	peer, err := netip.ParseAddrPort(c.Request.RemoteAddr)
+	return err == nil && peer.Addr().Unmap().IsLoopback() && c.GetHeader("X-Forwarded-For") == "" && c.GetHeader("Forwarded") == ""
 }
 
 // observe counts and logs each request. The route, not the address, is logged
