@@ -1,6 +1,6 @@
 # What each target needs is installed by scripts/setup.sh on Debian; see README.
 GOFUMPT     := mvdan.cc/gofumpt@v0.12.0
-STATICCHECK := honnef.co/go/tools/cmd/staticcheck@2026.2.2
+STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 ESBUILD     := github.com/evanw/esbuild/cmd/esbuild@v0.28.2
 export CGO_ENABLED ?= 1
 
