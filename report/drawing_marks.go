@@ -53,17 +53,24 @@ func (s *sketch) hatch(state defects.State) {
 }
 
 // HatchSVG is the legend's sample of one state: a small brick with its hatching.
+// It is drawn without a pattern, since a page shows many and an id may be there
+// once.
 func HatchSVG(state defects.State) string {
 	s := &sketch{}
-	s.b.WriteString(`<svg class="sample" viewBox="-20 -20 400 200" role="img" aria-hidden="true"><defs>`)
-	s.hatch(state)
-	s.f(`</defs><rect class="snag-brick" width="360" height="160" stroke-width="14" fill="url(#%s)"/></svg>`, hatches[state])
+	s.b.WriteString(`<svg class="sample" viewBox="-20 -20 400 200" aria-hidden="true"><svg width="360" height="160" viewBox="0 0 360 160">`)
+	s.b.WriteString(`<rect class="hatch-ground" width="360" height="160"/>`)
+	for y := 0; y < 160; y += 120 {
+		for x := 0; x < 360; x += 120 {
+			s.f(`<path class="hatch-line %s" transform="translate(%d %d)" d="%s"/>`, hatches[state], x, y, hatchLines[state])
+		}
+	}
+	s.b.WriteString(`</svg><rect class="snag-brick" width="360" height="160" stroke-width="14" fill="none"/></svg>`)
 	return s.b.String()
 }
 
 // SeveritySVG is the legend's sample of one severity's outline.
 func SeveritySVG(severity defects.Severity) string {
-	return fmt.Sprintf(`<svg class="sample" viewBox="-40 -40 440 240" role="img" aria-hidden="true">`+
+	return fmt.Sprintf(`<svg class="sample" viewBox="-40 -40 440 240" aria-hidden="true">`+
 		`<rect class="snag-brick" width="360" height="160" stroke-width="%d" fill="none"/></svg>`, outlines[severity])
 }
 

@@ -17,7 +17,6 @@ import (
 const (
 	actorKey      = "storeyrod.actor"
 	sessionKeyKey = "storeyrod.key"
-	sessionMonths = 3
 )
 
 // cookieName carries the __Host- prefix where the browser can enforce it.
@@ -94,10 +93,11 @@ func bearer(r *http.Request) string {
 	return strings.TrimSpace(secret)
 }
 
+// setCookie tells the browser how long to keep the cookie, not until when, so
+// that a clock that is off on either side ends no session.
 func (s *Server) setCookie(c *gin.Context, secret string) {
 	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(), Value: secret, Path: "/", HttpOnly: true,
-		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode,
-		Expires: s.reg.Now().AddDate(0, sessionMonths, 0)})
+		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode, MaxAge: int(register.SessionMost.Seconds())})
 }
 
 func (s *Server) dropCookie(c *gin.Context) {

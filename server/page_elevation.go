@@ -76,13 +76,20 @@ func listFilterOf(f *web.Form) register.ListFilter {
 	return out
 }
 
-// listQuery is the same filter in the address of the list's other forms.
+// listQuery is the same filter in the address of the list's other forms, in the
+// words of the REST interface.
 func listQuery(f *web.Form) string {
 	q := url.Values{}
-	for _, name := range []string{"state", "severity", "stage", "gang", "due"} {
+	for name, as := range map[string]string{"state": "state", "severity": "severity", "stage": "stage", "gang": "gang", "due": "due_reason"} {
 		if value := typed(f, name); value != "" {
-			q.Set(name, value)
+			q.Set(as, value)
 		}
+	}
+	if q.Get("state") == "all" {
+		q.Del("state")
+	}
+	if typed(f, "state") != "" {
+		q.Set("all", "true")
 	}
 	return q.Encode()
 }

@@ -1,1 +1,15 @@
-export {};
+// Every page works without this script; it adds what a phone on a scaffold
+// makes easier. Each module looks for its own marks in the page.
+import { nameDevice } from "./device";
+import { guardForms } from "./forms";
+import { startIntake } from "./intake";
+import { narrowSelects } from "./narrow";
+import { tapDrawings } from "./tap";
+import { awaitCopies } from "./waiting";
+
+nameDevice();
+guardForms();
+narrowSelects();
+tapDrawings();
+awaitCopies();
+startIntake();
