@@ -1,0 +1,14 @@
+#!/bin/sh
+# Prints the figures the project holds itself to, as ratios and counts. Nothing
+# here passes or fails by the clock: read the lines.
+set -eu
+echo "== judging in memory, one core: readings/s (hold: 1 000 000)"
+GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkJudge' -benchtime 2s ./defects
+echo "== judge through CSV, one core: readings/s (hold: 200 000)"
+GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkJudgeCSV' -benchtime 3s ./cli
+echo "== snag list of an elevation, 100 000 snags on the site: ratio to the plain driver (hold: 1.3)"
+go test -run '^$' -bench '^BenchmarkSnagList' -benchtime 2s ./models
+echo "== view copies of a 12-megapixel photo"
+go test -run '^$' -bench '^BenchmarkDerive' -benchtime 5x ./imaging
+echo "== the program: size, start, idle memory, memory during a 20 MB upload"
+go test -run '^$' -bench '^BenchmarkProgram' -benchtime 1x -timeout 10m .
