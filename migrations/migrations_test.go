@@ -135,7 +135,7 @@ func TestDownWithDataGoesThrough(t *testing.T) {
 }
 
 // TestClosedListsEqualTheChecks compares every list of package defects that the
-// schema repeats; '' stands for "not stated" and is no member.
+// schema repeats; ” stands for "not stated" and is no member.
 func TestClosedListsEqualTheChecks(t *testing.T) {
 	t.Parallel()
 	outcomes := words(defects.Pass, defects.ConditionalPass, defects.ConditionalFail, defects.Fail, defects.NoVerdict)

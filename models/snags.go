@@ -84,7 +84,8 @@ func (s snags) Snag(ctx context.Context, siteID string, number int) (_ defects.S
 	return r.snag()
 }
 
-// ListSnags lists by number, or in walking order: within one elevation when the
+// ListSnags gives all rows when the page's limit is 0. Numbers that are given
+// but empty find nothing. It lists by number, or in walking order: within one elevation when the
 // filter names it, else one elevation after the other by id.
 func (s snags) ListSnags(ctx context.Context, f register.SnagFilter, page register.Page) (_ []defects.Snag, err error) {
 	defer wrap("list snags", &err)
@@ -149,10 +150,10 @@ func filterSnags(q *query, f register.SnagFilter) {
 	if f.OpenOnly {
 		q.and("is_open")
 	}
-	if f.States != nil {
+	if len(f.States) > 0 {
 		q.and("state IN ?", f.States)
 	}
-	if f.Severities != nil {
+	if len(f.Severities) > 0 {
 		q.and("severity IN ?", f.Severities)
 	}
 	q.andEqual("stage", f.Stage)

@@ -61,8 +61,10 @@ func openSQLite(ctx context.Context, c Config) (_ *Store, err error) {
 // acknowledged commit through a power cut.
 func sqliteDSN(path string, write bool) string {
 	q := url.Values{}
-	for _, p := range []string{"busy_timeout(" + busyMS + ")", "foreign_keys(1)", "journal_mode(WAL)",
-		"synchronous(FULL)", "trusted_schema(0)", "cache_size(-" + cacheKiB + ")"} {
+	for _, p := range []string{
+		"busy_timeout(" + busyMS + ")", "foreign_keys(1)", "journal_mode(WAL)",
+		"synchronous(FULL)", "trusted_schema(0)", "cache_size(-" + cacheKiB + ")",
+	} {
 		q.Add("_pragma", p)
 	}
 	if write {
