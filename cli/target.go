@@ -1,0 +1,125 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"storeyrod/defects"
+)
+
+// target is an instance that verbs put things into and take lists out of: a
+// data folder on this machine, or a server.
+type target interface {
+	site(ctx context.Context, idOrName string) (siteRef, error)
+	// photo takes one in; known says that the site had the bytes already.
+	photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (known bool, err error)
+	readings(ctx context.Context, siteID string, table []byte, tell func(done int)) (tally, error)
+	buildings(ctx context.Context, siteID string, geojson []byte) (tally, error)
+	snags(ctx context.Context, site siteRef, q listQuery, w io.Writer) error
+	close() error
+}
+
+// siteRef is what verbs need to know of a site.
+type siteRef struct{ id, name, zone string }
+
+// listQuery says which snags to export and how.
+type listQuery struct {
+	elevation string // id, "Building / Name", or a name used once; "" = all
+	format    string // "csv", "json" or "geojson"
+	open      bool   // only what still owes work or a decision
+}
+
+// refusal is one thing that was not taken, and why.
+type refusal struct{ item, code, text string }
+
+// tally counts what became of many things.
+type tally struct {
+	taken, known int
+	refused      []refusal
+	notes        []string
+}
+
+// write is the summary every import ends with.
+func (t tally) write(w io.Writer, what string) error {
+	for _, note := range t.notes {
+		fmt.Fprintln(w, note)
+	}
+	fmt.Fprintf(w, "%-8s %6d %s\n%-8s %6d\n%-8s %6d\n", "taken", t.taken, what, "known", t.known, "refused", len(t.refused))
+	for _, r := range t.refused {
+		if _, err := fmt.Fprintf(w, "  %s: %s [%s]\n", r.item, r.text, r.code); err != nil {
+			return fmt.Errorf("write: %w", err)
+		}
+	}
+	return nil
+}
+
+// verdict is nil when all was taken.
+func (t tally) verdict() error {
+	if n := len(t.refused); n > 0 {
+		return &refusedError{fmt.Sprintf("%d of %d refused", n, n+t.taken+t.known)}
+	}
+	return nil
+}
+
+// targetFlags name either kind of target.
+type targetFlags struct {
+	place
+	server string
+	token  string
+}
+
+func addTargetFlags(cmd *cobra.Command, t *targetFlags, env func(string) string) {
+	placeFlags(cmd, &t.place, env)
+	cmd.Flags().StringVar(&t.server, "server", env("STOREYROD_SERVER"), "address of a running server, instead of a data folder (STOREYROD_SERVER)")
+	cmd.Flags().StringVar(&t.token, "token", "", "token for the server; better in STOREYROD_TOKEN, where no list of processes shows it")
+}
+
+// open opens the target that the flags name.
+func (t targetFlags) open(cmd *cobra.Command, env func(string) string) (target, error) {
+	if t.server == "" {
+		inst, err := t.place.open(cmd.Context(), time.Now, quiet(cmd.ErrOrStderr()))
+		if err != nil {
+			return nil, err
+		}
+		return &localTarget{inst}, nil
+	}
+	for _, flag := range []string{"data", "database", "blobs"} {
+		if cmd.Flags().Changed(flag) {
+			return nil, usagef("--server and --%s name two different places", flag)
+		}
+	}
+	token := fallback(t.token, env("STOREYROD_TOKEN"))
+	if token == "" {
+		return nil, usagef("--server needs a token: give --token or STOREYROD_TOKEN")
+	}
+	return newClient(t.server, token)
+}
+
+// namedWall is an elevation as lists name it.
+type namedWall struct{ id, building, name string }
+
+// findWall takes an id, "Building / Name", or a name that only one has.
+func findWall(walls []namedWall, named string) (string, error) {
+	var found []string
+	for _, w := range walls {
+		if w.id == named {
+			return w.id, nil
+		}
+		if strings.EqualFold(w.name, named) || strings.EqualFold(w.building+" / "+w.name, named) {
+			found = append(found, w.id)
+		}
+	}
+	switch len(found) {
+	case 1:
+		return found[0], nil
+	case 0:
+		return "", defects.RefuseField(defects.NotFound, "elevation", "elevation_not_found", fmt.Sprintf("the site has no elevation %q", clip(named)))
+	}
+	return "", defects.RefuseField(defects.Conflict, "elevation", "elevation_ambiguous",
+		fmt.Sprintf("%d elevations are called %q; write the building too, as in \"Building / %s\"", len(found), clip(named), clip(named)))
+}
