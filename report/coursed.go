@@ -51,7 +51,7 @@ func CoursedSVG(courses []Course, areas []string) string {
 	s := &sketch{}
 	width := courseName + len(areas)*brickLong + brickLong/2
 	height := len(courses)*courseHigh + 40
-	s.f(`<svg class="coursed" viewBox="0 0 %d %d" role="img" aria-label="%s">`, width, height,
+	s.f(`<svg class="coursed" viewBox="-2 -3 %d %d" role="img" aria-label="%s">`, width+4, height,
 		esc(fmt.Sprintf("%d hold points by %d elevations, the first at the foot", len(courses), len(areas))))
 	for i, c := range courses {
 		y := (len(courses) - 1 - i) * courseHigh

@@ -83,32 +83,32 @@ func (s *sketch) snags(e defects.Elevation, list []DrawnSnag) {
 		if !ok {
 			continue
 		}
-		col, row := freeCell(e, taken, int(x)/snagLength, int(z)/snagHeight)
+		col, row := s.freeCell(e, taken, int(x)/s.snagLength(), int(z)/s.snagHeight())
 		taken[[2]int{col, row}] = true
-		s.snag(snag, defects.MM(col*snagLength), defects.MM(row*snagHeight), x, z)
+		s.snag(snag, defects.MM(col*s.snagLength()), defects.MM(row*s.snagHeight()), x, z)
 	}
 }
 
 func (s *sketch) snag(snag DrawnSnag, left, foot, x, z defects.MM) {
+	element, long, high := "g", defects.MM(s.snagLength()), defects.MM(s.snagHeight())
 	if snag.Href != "" {
+		element = "a"
 		s.f(`<a href="%s" class="snag" id="brick-%d">`, esc(snag.Href), snag.Number)
 	} else {
 		s.f(`<g class="snag" id="brick-%d">`, snag.Number)
 	}
 	s.f(`<title>%s</title>`, esc(fmt.Sprintf("%s, %s, %s: %s", defects.SnagRef(snag.Number), snag.Severity, snag.State, snag.Title)))
-	if x < left || x > left+snagLength || z < foot || z > foot+snagHeight {
-		s.f(`<path class="snag-lead" d="M%d %dL%d %d"/>`, x, s.y(z), left+snagLength/2, s.y(foot+snagHeight/2))
+	if x < left || x > left+long || z < foot || z > foot+high {
+		s.f(`<path class="snag-lead" d="M%d %dL%d %d"/>`, x, s.y(z), left+long/2, s.y(foot+high/2))
 	}
 	s.f(`<rect class="snag-brick %s" x="%d" y="%d" width="%d" height="%d" stroke-width="%d" fill="url(#%s)"/>`,
-		snag.Severity, left, s.y(foot+snagHeight), snagLength, snagHeight, outlines[snag.Severity], hatches[snag.State])
-	s.f(`<rect class="snag-plate" x="%d" y="%d" width="%d" height="%d"/>`, left+snagLength+20,
-		s.y(foot+snagHeight)+30, len(fmt.Sprint(snag.Number))*130+40, snagHeight-60)
-	s.text("snag-number", left+snagLength+40, s.y(foot)-80, "start", fmt.Sprint(snag.Number))
-	if snag.Href != "" {
-		s.b.WriteString("</a>")
-	} else {
-		s.b.WriteString("</g>")
-	}
+		snag.Severity, left, s.y(foot+high), long, high, outlines[snag.Severity]*s.step, hatches[snag.State])
+	number := fmt.Sprint(snag.Number)
+	plate := defects.MM(len(number))*s.size*2/3 + s.size/3
+	from := left + long + s.size/8
+	s.f(`<rect class="snag-plate" x="%d" y="%d" width="%d" height="%d"/>`, from, s.y(foot+high/2)-s.size*5/8, plate, s.size*5/4)
+	s.text("snag-number", from+s.size/6, s.y(foot+high/2)+s.size*3/8, "start", number)
+	s.f("</%s>", element)
 }
 
 // spot is where a place is drawn: its own x and z, else the middle of its bay
@@ -132,8 +132,8 @@ func spot(e defects.Elevation, p defects.Place) (x, z defects.MM, ok bool) {
 
 // freeCell finds the nearest free cell of the snag coursing to the right, then
 // to the left, then a row higher.
-func freeCell(e defects.Elevation, taken map[[2]int]bool, col, row int) (int, int) {
-	last := max(int(e.Length)/snagLength-1, 0)
+func (s *sketch) freeCell(e defects.Elevation, taken map[[2]int]bool, col, row int) (int, int) {
+	last := max(int(e.Length)/s.snagLength()-1, 0)
 	col = min(col, last)
 	for up := range 200 {
 		for off := range last + 1 {
@@ -150,6 +150,7 @@ func freeCell(e defects.Elevation, taken map[[2]int]bool, col, row int) (int, in
 // ticks draws readings: a short upright stroke for one within its limit, a
 // cross for one beyond it, an open ring where there is no verdict.
 func (s *sketch) ticks(e defects.Elevation, list []DrawnTick) {
+	r := s.size / 4
 	for _, t := range list {
 		x, z, ok := spot(e, t.Place)
 		if !ok {
@@ -158,11 +159,11 @@ func (s *sketch) ticks(e defects.Elevation, list []DrawnTick) {
 		s.f(`<g class="tick"><title>%s</title>`, esc(t.Title))
 		switch t.Outcome {
 		case defects.Pass, defects.ConditionalPass:
-			s.f(`<path d="M%d %dv-120"/>`, x, s.y(z)+60)
+			s.f(`<path d="M%d %dv%d"/>`, x, s.y(z)+r, -2*r)
 		case defects.Fail, defects.ConditionalFail:
-			s.f(`<path d="M%d %dl120 120m0 -120l-120 120"/>`, x-60, s.y(z)-60)
+			s.f(`<path d="M%d %dl%d %dm0 %dl%d %d"/>`, x-r, s.y(z)-r, 2*r, 2*r, -2*r, -2*r, 2*r)
 		default:
-			s.f(`<circle cx="%d" cy="%d" r="55"/>`, x, s.y(z))
+			s.f(`<circle cx="%d" cy="%d" r="%d"/>`, x, s.y(z), r)
 		}
 		s.b.WriteString("</g>")
 	}

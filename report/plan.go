@@ -15,12 +15,27 @@ type PlanElevation struct {
 	Href      string
 }
 
-// The plan's own sizes, in metres of ground.
+// The plan's own sizes, as parts of the longer side of what it shows.
 const (
-	planMargin = 6.0
-	planFace   = 1.6 // depth of the band that stands for a face
-	planText   = 1.9
+	planTextPart = 0.035
+	planSetApart = 8.0 // metres between buildings that have no place on the ground
 )
+
+// plan is a sketch in metres of ground; text is the size of its writing, and
+// all else follows from it.
+type plan struct {
+	sketch
+	text   float64
+	lo, hi defects.XY
+}
+
+func (p *plan) margin() float64 { return 4.2 * p.text }
+func (p *plan) band() float64   { return 0.9 * p.text } // that stands for a face
+
+// at turns metres east and north into the drawing's own direction.
+func (p *plan) at(q defects.XY) (x, y float64) {
+	return q.X - p.lo.X + p.margin(), p.hi.Y - q.Y + p.margin()
+}
 
 // PlanSVG draws the footprints of a site to scale, north up, each face a band
 // outside its wall. A building typed in metres has no place on the ground; it
@@ -31,16 +46,15 @@ func PlanSVG(buildings []defects.Building, faces []PlanElevation) string {
 	if !ok {
 		return ""
 	}
-	s := &sketch{}
-	width, height := hi.X-lo.X+2*planMargin, hi.Y-lo.Y+2*planMargin+4
+	s := &plan{text: math.Max(hi.X-lo.X, hi.Y-lo.Y) * planTextPart, lo: lo, hi: hi}
+	width, height := hi.X-lo.X+2*s.margin(), hi.Y-lo.Y+2*s.margin()+s.text
 	s.f(`<svg class="plan" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.2f %.2f" role="img" aria-label="%s">`, width, height,
 		esc(fmt.Sprintf("plan of %d buildings with %d elevations, north up", len(placed), len(faces))))
-	at := func(p defects.XY) (float64, float64) { return p.X - lo.X + planMargin, hi.Y - p.Y + planMargin }
 	for _, b := range placed {
-		s.planBuilding(b, faces, at)
+		s.block(b, faces)
 	}
-	s.planNorth(width)
-	s.planScale(width, height)
+	s.north(width)
+	s.scale(width, height)
 	s.b.WriteString("</svg>")
 	return s.b.String()
 }
@@ -73,7 +87,7 @@ func planOutlines(buildings []defects.Building) []placedBuilding {
 		}
 		shift := 0.0
 		if !math.IsInf(right, -1) {
-			shift = right + planMargin - slices.MinFunc(b.Plan, byX).X
+			shift = right + planSetApart - slices.MinFunc(b.Plan, byX).X
 		}
 		outline := make([]defects.XY, len(b.Plan))
 		for i, p := range b.Plan {
@@ -107,75 +121,75 @@ func planBounds(list []placedBuilding) (lo, hi defects.XY, ok bool) {
 	return lo, hi, ok
 }
 
-func (s *sketch) planBuilding(b placedBuilding, faces []PlanElevation, at func(defects.XY) (float64, float64)) {
+func (p *plan) block(b placedBuilding, faces []PlanElevation) {
 	middle := defects.XY{}
-	s.b.WriteString(`<path class="plan-block" d="`)
-	for i, p := range b.outline {
-		x, y := at(p)
-		s.f("%s%.2f %.2f", map[bool]string{true: "M", false: "L"}[i == 0], x, y)
-		middle.X += p.X / float64(len(b.outline))
-		middle.Y += p.Y / float64(len(b.outline))
+	p.b.WriteString(`<path class="plan-block" d="`)
+	for i, q := range b.outline {
+		x, y := p.at(q)
+		p.f("%s%.2f %.2f", map[bool]string{true: "M", false: "L"}[i == 0], x, y)
+		middle.X += q.X / float64(len(b.outline))
+		middle.Y += q.Y / float64(len(b.outline))
 	}
-	s.b.WriteString(`Z"/>`)
+	p.b.WriteString(`Z"/>`)
 	sides := defects.Sides(defects.Building{Plan: b.outline})
 	for _, face := range faces {
 		e := face.Elevation
 		if e.BuildingID == b.building.ID && e.Edge >= 0 && e.Edge < len(sides) {
-			s.planFace(face, sides[e.Edge], at)
+			p.face(face, sides[e.Edge])
 		}
 	}
-	x, y := at(middle)
-	s.planWords("plan-name", x, y+planText/3, b.building.Name)
+	x, y := p.at(middle)
+	p.words("plan-name", x, y+p.text/3, b.building.Name)
 }
 
-// planFace draws one face as a band with its count of open snags; a face with
-// none is left white.
-func (s *sketch) planFace(face PlanElevation, side defects.Side, at func(defects.XY) (float64, float64)) {
+// face draws one face as a band with its count of open snags; a face with none
+// is left white.
+func (p *plan) face(face PlanElevation, side defects.Side) {
 	rad := side.Bearing * math.Pi / 180
-	out := defects.XY{X: math.Sin(rad) * planFace, Y: math.Cos(rad) * planFace}
-	corner := func(p defects.XY, f float64) (float64, float64) {
-		return at(defects.XY{X: p.X + out.X*f, Y: p.Y + out.Y*f})
+	out := defects.XY{X: math.Sin(rad) * p.band(), Y: math.Cos(rad) * p.band()}
+	corner := func(q defects.XY, f float64) (float64, float64) {
+		return p.at(defects.XY{X: q.X + out.X*f, Y: q.Y + out.Y*f})
 	}
 	x1, y1 := corner(side.Left, 0)
 	x2, y2 := corner(side.Right, 0)
 	x3, y3 := corner(side.Right, 1)
 	x4, y4 := corner(side.Left, 1)
 	if face.Href != "" {
-		s.f(`<a href="%s">`, esc(face.Href))
+		p.f(`<a href="%s">`, esc(face.Href))
 	}
 	class := "plan-face"
 	if face.Open > 0 {
 		class += " plan-open"
 	}
-	s.f(`<g><title>%s</title><path class="%s" d="M%.2f %.2fL%.2f %.2fL%.2f %.2fL%.2f %.2fZ"/>`,
+	p.f(`<g><title>%s</title><path class="%s" d="M%.2f %.2fL%.2f %.2fL%.2f %.2fL%.2f %.2fZ"/>`,
 		esc(fmt.Sprintf("%s, %s: %d open", face.Elevation.Building, face.Elevation.Name, face.Open)), class, x1, y1, x2, y2, x3, y3, x4, y4)
 	x, y := corner(defects.XY{X: (side.Left.X + side.Right.X) / 2, Y: (side.Left.Y + side.Right.Y) / 2}, 2)
-	s.planWords("plan-count", x, y+planText/3, fmt.Sprint(face.Open))
-	s.b.WriteString("</g>")
+	p.words("plan-count", x, y+p.text/3, fmt.Sprint(face.Open))
+	p.b.WriteString("</g>")
 	if face.Href != "" {
-		s.b.WriteString("</a>")
+		p.b.WriteString("</a>")
 	}
 }
 
-func (s *sketch) planWords(class string, x, y float64, words string) {
-	s.f(`<text class="%s" x="%.2f" y="%.2f" font-size="%g" text-anchor="middle">%s</text>`, class, x, y, planText, esc(words))
+func (p *plan) words(class string, x, y float64, words string) {
+	p.f(`<text class="%s" x="%.2f" y="%.2f" font-size="%.2f" text-anchor="middle">%s</text>`, class, x, y, p.text, esc(words))
 }
 
-func (s *sketch) planNorth(width float64) {
-	x := width - 2.5
-	s.f(`<path class="plan-north" d="M%.2f 4.5V1M%.2f 2l%.1f -1.4l%.1f 1.4"/>`, x, x-0.8, 0.8, 0.8)
-	s.planWords("plan-note", x-1.6, 4, "N")
+func (p *plan) north(width float64) {
+	x, u := width-1.5*p.text, p.text
+	p.f(`<path class="plan-north" d="M%.2f %.2fV%.2fM%.2f %.2fl%.2f %.2fl%.2f %.2f"/>`, x, 2.6*u, 0.6*u, x-0.5*u, 1.4*u, 0.5*u, -0.8*u, 0.5*u, 0.8*u)
+	p.words("plan-note", x-u, 2.6*u, "N")
 }
 
-// planScale draws a bar of a round length, at most a third of the width.
-func (s *sketch) planScale(width, height float64) {
+// scale draws a bar of a round length, at most a third of the width.
+func (p *plan) scale(width, height float64) {
 	length := 1.0
 	for _, l := range []float64{2, 5, 10, 20, 50, 100, 200} {
 		if l <= width/3 {
 			length = l
 		}
 	}
-	x, y := 1.5, height-1.5
-	s.f(`<path class="plan-scale" d="M%.2f %.2fv-0.8v0.4h%.2fv-0.4v0.8"/>`, x, y, length)
-	s.f(`<text class="plan-note" x="%.2f" y="%.2f" font-size="%g">%g m</text>`, x+length+0.6, y, planText, length)
+	x, y, u := p.text, height-p.text, p.text/2
+	p.f(`<path class="plan-scale" d="M%.2f %.2fv%.2fv%.2fh%.2fv%.2fv%.2f"/>`, x, y, -u, u/2, length, -u/2, u)
+	p.f(`<text class="plan-note" x="%.2f" y="%.2f" font-size="%.2f">%g m</text>`, x+length+u, y, p.text, length)
 }

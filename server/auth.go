@@ -59,7 +59,9 @@ func (s *Server) identify(c *gin.Context) {
 type actorContext struct{}
 
 func remember(c *gin.Context, actor register.Actor, key defects.Key) {
-	actor.Device = deviceOf(c.Request)
+	if actor.Device == "" || c.Request.Header.Get("Storeyrod-Device") != "" {
+		actor.Device = deviceOf(c.Request) // else the name given at sign-in holds
+	}
 	c.Set(actorKey, actor)
 	c.Set(sessionKeyKey, key)
 	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), actorContext{}, actor))
