@@ -78,7 +78,7 @@ func (k keys) RevokeKey(ctx context.Context, id string) (err error) {
 }
 
 func (k keys) mustChange(ctx context.Context, q *query) error {
-	n, err := exec[keyRow](ctx, k.tx, q)
+	n, err := exec(ctx, k.tx, q)
 	if err == nil && n == 0 {
 		return notFound("key")
 	}
@@ -93,12 +93,12 @@ func (k keys) RevokeKeysOf(ctx context.Context, accountID string, kind defects.K
 	} else {
 		q.add(" AND account_id = ?", accountID)
 	}
-	_, err = exec[keyRow](ctx, k.tx, q)
+	_, err = exec(ctx, k.tx, q)
 	return err
 }
 
 func (k keys) DeleteKeysExpired(ctx context.Context, before time.Time) (_ int, err error) {
 	defer wrap("delete expired keys", &err)
-	n, err := exec[keyRow](ctx, k.tx, sqlText("DELETE FROM keys WHERE expires_at < ?", micros(before)))
+	n, err := exec(ctx, k.tx, sqlText("DELETE FROM keys WHERE expires_at < ?", micros(before)))
 	return int(n), err
 }

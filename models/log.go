@@ -3,8 +3,6 @@ package models
 import (
 	"context"
 
-	"gorm.io/gorm"
-
 	"storeyrod/evidence"
 )
 
@@ -47,7 +45,7 @@ func (c chronicle) Append(ctx context.Context, e evidence.Entry) (_ int64, err e
 	if err != nil {
 		return 0, err
 	}
-	_, err = exec[counterRow](ctx, c.tx, sqlText("UPDATE counters SET log_seq = ? WHERE id = ?", e.Seq, e.Site))
+	_, err = exec(ctx, c.tx, sqlText("UPDATE counters SET log_seq = ? WHERE id = ?", e.Seq, e.Site))
 	return e.Seq, err
 }
 
@@ -71,7 +69,7 @@ func (c chronicle) Head(ctx context.Context, siteID string) (_ int64, err error)
 }
 
 func (c chronicle) texts(ctx context.Context, q *query) ([][]byte, error) {
-	rows, err := gorm.G[logRow](c.db).Raw(q.text(), q.args...).Find(ctx)
+	rows, err := list[logRow](ctx, c.tx, q)
 	if err != nil {
 		return nil, err
 	}

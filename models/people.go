@@ -108,7 +108,7 @@ func (p people) SetMembership(ctx context.Context, m defects.Membership) (err er
 	if m.Role == "" {
 		q = sqlText("DELETE FROM memberships WHERE site_id = ? AND account_id = ?", m.SiteID, m.AccountID)
 	}
-	_, err = exec[memberRow](ctx, p.tx, q)
+	_, err = exec(ctx, p.tx, q)
 	return err
 }
 

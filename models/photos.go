@@ -200,7 +200,7 @@ func (p photos) PhotosByID(ctx context.Context, siteID string, ids []string) (_ 
 
 func (p photos) SetDerived(ctx context.Context, id, status string) (err error) {
 	defer wrap("set derived", &err)
-	n, err := exec[photoRow](ctx, p.tx, sqlText("UPDATE photos SET derived = ? WHERE id = ?", status, id))
+	n, err := exec(ctx, p.tx, sqlText("UPDATE photos SET derived = ? WHERE id = ?", status, id))
 	if err == nil && n == 0 {
 		return notFound("photo")
 	}

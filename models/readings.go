@@ -200,7 +200,7 @@ func relink[R row](ctx context.Context, t *tx, owner, siteID, ownerID string, a,
 	if len(a)+len(b) > 0 {
 		q.and("photo_id NOT IN ?", append(append([]string{}, a...), b...))
 	}
-	if _, err := exec[R](ctx, t, q); err != nil {
+	if _, err := exec(ctx, t, q); err != nil {
 		return err
 	}
 	return link[R](ctx, t, owner, siteID, ownerID, a, b)
@@ -220,6 +220,6 @@ func link[R row](ctx context.Context, t *tx, owner, siteID, ownerID string, a, b
 		q.add("(?, ?, ?)", siteID, ownerID, photo)
 	}
 	q.add(" ON CONFLICT (" + owner + ", photo_id) DO NOTHING")
-	_, err := exec[R](ctx, t, q)
+	_, err := exec(ctx, t, q)
 	return err
 }

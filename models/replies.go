@@ -48,6 +48,6 @@ func (p replies) Reply(ctx context.Context, accountID, key string) (_ register.R
 
 func (p replies) DeleteRepliesBefore(ctx context.Context, before time.Time) (_ int, err error) {
 	defer wrap("delete old replies", &err)
-	n, err := exec[replyRow](ctx, p.tx, sqlText("DELETE FROM replies WHERE at < ?", micros(before)))
+	n, err := exec(ctx, p.tx, sqlText("DELETE FROM replies WHERE at < ?", micros(before)))
 	return int(n), err
 }

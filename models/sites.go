@@ -156,7 +156,7 @@ func (s sites) DeleteMilestone(ctx context.Context, siteID, id string) (err erro
 	if err := s.enter(ctx, siteID); err != nil {
 		return err
 	}
-	n, err := exec[milestoneRow](ctx, s.tx, sqlText("DELETE FROM milestones WHERE site_id = ? AND id = ?", siteID, id))
+	n, err := exec(ctx, s.tx, sqlText("DELETE FROM milestones WHERE site_id = ? AND id = ?", siteID, id))
 	if err == nil && n == 0 {
 		return notFound("milestone")
 	}

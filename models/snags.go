@@ -5,8 +5,6 @@ import (
 	"errors"
 	"slices"
 
-	"gorm.io/gorm"
-
 	"storeyrod/defects"
 	"storeyrod/defects/register"
 )
@@ -120,7 +118,7 @@ func (s snags) ListSnags(ctx context.Context, f register.SnagFilter, page regist
 // thousands of rows of 47 columns, and gorm's way through reflection took 1.7
 // times the plain driver's time; see BenchmarkSnagList.
 func (s snags) scan(ctx context.Context, q *query) (list []defects.Snag, err error) {
-	rows, err := gorm.G[snagRow](s.db).Raw(q.text(), q.args...).Rows(ctx)
+	rows, err := s.db.WithContext(ctx).Raw(q.text(), q.args...).Rows()
 	if err != nil {
 		return nil, err
 	}
@@ -225,8 +223,8 @@ func (s snags) EvidenceUse(ctx context.Context, siteID string, photoIDs []string
 	}
 	out := map[string][]int{}
 	err = inChunks(photoIDs, func(part []string) error {
-		rows, err := gorm.G[photoUseRow](s.db).Raw(`SELECT p.photo_id, s.number FROM snag_photos p
-			JOIN snags s ON s.id = p.snag_id WHERE p.site_id = ? AND p.photo_id IN ? ORDER BY s.number`, siteID, part).Find(ctx)
+		rows, err := list[photoUseRow](ctx, s.tx, sqlText(`SELECT p.photo_id, s.number FROM snag_photos p
+			JOIN snags s ON s.id = p.snag_id WHERE p.site_id = ? AND p.photo_id IN ? ORDER BY s.number`, siteID, part))
 		for _, r := range rows {
 			out[r.PhotoID] = append(out[r.PhotoID], r.Number)
 		}

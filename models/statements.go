@@ -25,14 +25,18 @@ func from[R row](t *tx) *query {
 	return sqlText("SELECT " + strings.Join(stmt.Schema.DBNames, ", ") + " FROM " + r.TableName())
 }
 
-// list runs a query and gives its rows.
+// list runs a query and gives its rows. Here and below gorm's classic calls are
+// used, each on a fresh session: its generic ones are compiled once more for
+// every row type and made the program 5 MB larger.
 func list[R row](ctx context.Context, t *tx, q *query) ([]R, error) {
-	return gorm.G[R](t.db).Raw(q.text(), q.args...).Find(ctx)
+	var rows []R
+	return rows, t.db.WithContext(ctx).Raw(q.text(), q.args...).Find(&rows).Error
 }
 
 // one runs a query that gives one row or none; none is not found.
 func one[R row](ctx context.Context, t *tx, what string, q *query) (R, error) {
-	r, err := gorm.G[R](t.db).Raw(q.text(), q.args...).Take(ctx)
+	var r R
+	err := t.db.WithContext(ctx).Raw(q.text(), q.args...).Take(&r).Error
 	if errors.Is(err, gorm.ErrRecordNotFound) {
 		return r, notFound(what)
 	}
@@ -41,7 +45,7 @@ func one[R row](ctx context.Context, t *tx, what string, q *query) (R, error) {
 
 // insert stores one new row with all its columns.
 func insert[R row](ctx context.Context, t *tx, r R) error {
-	return t.guarded(ctx, func() error { return gorm.G[R](t.db).Create(ctx, &r) })
+	return t.guarded(ctx, func() error { return t.db.WithContext(ctx).Create(&r).Error })
 }
 
 // change updates all columns of r but the kept ones, where the row still has
@@ -54,10 +58,11 @@ func change[R row](ctx context.Context, t *tx, what, siteID, id string, version 
 		where, args = where+" AND site_id = ?", append(args, siteID)
 		known.add(" AND site_id = ?", siteID)
 	}
-	n := 0
-	err := t.guarded(ctx, func() (err error) {
-		n, err = gorm.G[R](t.db).Where(where, args...).Select("*").Omit(append(keep, "id")...).Updates(ctx, r)
-		return err
+	n := int64(0)
+	err := t.guarded(ctx, func() error {
+		done := t.db.WithContext(ctx).Model(new(R)).Where(where, args...).Select("*").Omit(append(keep, "id")...).Updates(r)
+		n = done.RowsAffected
+		return done.Error
 	})
 	if err != nil || n == 1 {
 		return err
@@ -69,10 +74,13 @@ func change[R row](ctx context.Context, t *tx, what, siteID, id string, version 
 }
 
 // exec runs a statement and tells how many rows it changed.
-func exec[R row](ctx context.Context, t *tx, q *query) (int64, error) {
-	result := gorm.WithResult()
-	err := t.guarded(ctx, func() error { return gorm.G[R](t.db, result).Exec(ctx, q.text(), q.args...) })
-	return result.RowsAffected, err
+func exec(ctx context.Context, t *tx, q *query) (n int64, err error) {
+	err = t.guarded(ctx, func() error {
+		done := t.db.WithContext(ctx).Exec(q.text(), q.args...)
+		n = done.RowsAffected
+		return done.Error
+	})
+	return n, err
 }
 
 // guarded keeps a transaction usable after a refused statement. SQLite takes

@@ -92,7 +92,7 @@ func (t *tx) enter(ctx context.Context, siteID string) error {
 	if !t.write || !t.store.pg || siteID == "" || t.entered[siteID] {
 		return nil
 	}
-	_, err := gorm.G[counterRow](t.db).Raw("SELECT * FROM counters WHERE id = ? FOR UPDATE", siteID).Find(ctx)
+	_, err := list[counterRow](ctx, t, sqlText("SELECT * FROM counters WHERE id = ? FOR UPDATE", siteID))
 	if err != nil {
 		return fmt.Errorf("lock site: %w", err)
 	}
