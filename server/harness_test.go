@@ -47,6 +47,14 @@ type world struct {
 // newWorld starts at noon UTC on Monday 1 June 2026.
 func newWorld(t *testing.T, store *models.Store) *world {
 	t.Helper()
+	w := bareWorld(t, store)
+	w.site = w.newSite("Larkrow Court", w.people, "ewi-common-practice")
+	return w
+}
+
+// bareWorld is the same server with nobody and nothing on it.
+func bareWorld(t *testing.T, store *models.Store) *world {
+	t.Helper()
 	w := &world{t: t, store: store, logs: &lockedBuffer{},
 		clock: &clock{now: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)}, people: map[defects.Role]*client{}}
 	dir := t.TempDir()
@@ -67,7 +75,6 @@ func newWorld(t *testing.T, store *models.Store) *world {
 	require.NoError(t, err)
 	w.http = httptest.NewServer(w.srv.Handler())
 	t.Cleanup(w.http.Close)
-	w.site = w.newSite("Larkrow Court", w.people, "ewi-common-practice")
 	return w
 }
 

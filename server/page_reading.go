@@ -17,6 +17,7 @@ import (
 type readingView struct {
 	frame
 	Item     readingLine
+	Limit    string
 	FollowUp *register.FollowUp
 	Snag     string // number of the snag that waits for this reading
 	Withdraw *web.Form
@@ -52,6 +53,7 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
 	v := readingView{frame: f, Item: readingLines([]defects.Reading{rd}, wallNames(walls))[0], Snag: c.Query("snag"),
 		Withdraw: web.NewForm("withdraw").Set("version", strconv.Itoa(rd.Version)),
+		Limit:    defects.LimitWords(rd.Verdict, rd.Unit),
 		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version))}
 	role := f.view.Role
 	own := rd.ByID == a.AccountID || rd.EnteredBy == a.AccountID

@@ -6,8 +6,10 @@ import { startIntake } from "./intake";
 import { narrowSelects } from "./narrow";
 import { tapDrawings } from "./tap";
 import { awaitCopies } from "./waiting";
+import { showSection } from "./walls";
 
 nameDevice();
+showSection();
 guardForms();
 narrowSelects();
 tapDrawings();
