@@ -106,6 +106,9 @@ func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context
 	base := "http://" + reachable(s.listener.Addr())
 	fmt.Fprintf(out, "storeyrod is at %s\n", base)
 	if err := greet(ctx, out, base); err != nil {
+		if ctx.Err() != nil {
+			return nil // told to stop before it began
+		}
 		return err
 	}
 	stopped := make(chan error, 1)
