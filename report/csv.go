@@ -12,9 +12,11 @@ import (
 
 // SnagColumns is the header of the CSV form of a snag list (RFC 4180).
 func SnagColumns() []string {
-	return []string{"walk", "number", "ref", "building", "elevation", "place", "bay", "lift", "x_m", "z_m", "opening",
+	return []string{
+		"walk", "number", "ref", "building", "elevation", "place", "bay", "lift", "x_m", "z_m", "opening",
 		"code", "title", "severity", "state", "round", "stage", "gang", "requirement", "reading", "due", "due_reason",
-		"due_text", "raised_at", "raised_by", "text", "photos"}
+		"due_text", "raised_at", "raised_by", "text", "photos",
+	}
 }
 
 // WriteSnagCSV writes lists one after the other under one header.
@@ -35,10 +37,12 @@ func WriteSnagCSV(w io.Writer, lists []defects.SnagList, zone *time.Location) er
 }
 
 func (r SnagRow) cells() []string {
-	return []string{strconv.Itoa(r.Walk), strconv.Itoa(r.Number), r.Ref, Cell(r.Building), Cell(r.Elevation), Cell(r.Place),
+	return []string{
+		strconv.Itoa(r.Walk), strconv.Itoa(r.Number), r.Ref, Cell(r.Building), Cell(r.Elevation), Cell(r.Place),
 		count(r.Bay), count(r.Lift), r.X, r.Z, Cell(r.Opening), Cell(r.Code), Cell(r.Title), r.Severity, r.State,
 		count(r.Round), Cell(r.Stage), Cell(r.Gang), Cell(r.Requirement), Cell(r.Reading), r.Due, r.DueReason,
-		Cell(r.DueText), r.RaisedAt, Cell(r.RaisedBy), Cell(r.Text), strings.Join(r.Photos, " ")}
+		Cell(r.DueText), r.RaisedAt, Cell(r.RaisedBy), Cell(r.Text), strings.Join(r.Photos, " "),
+	}
 }
 
 // Cell guards a typed text against being run as a formula by a spreadsheet: one

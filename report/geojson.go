@@ -38,8 +38,10 @@ func WriteSnagGeoJSON(w io.Writer, lists []defects.SnagList, buildings []defects
 	for _, list := range lists {
 		wall := newWallLine(list.Elevation, byID[list.Elevation.BuildingID])
 		for i, row := range Rows(list, zone) {
-			out.Features = append(out.Features, feature{Type: "Feature", ID: row.Ref,
-				Geometry: wall.at(along(list.Elevation, list.Items[i].Snag.Place)), Properties: row})
+			out.Features = append(out.Features, feature{
+				Type: "Feature", ID: row.Ref,
+				Geometry: wall.at(along(list.Elevation, list.Items[i].Snag.Place)), Properties: row,
+			})
 		}
 	}
 	return json.NewEncoder(w).Encode(out)
@@ -72,7 +74,8 @@ func (w wallLine) at(x *defects.MM) *geometry {
 	p := w.frame.ToLonLat(defects.XY{X: w.left.X + t*(w.right.X-w.left.X), Y: w.left.Y + t*(w.right.Y-w.left.Y)})
 	const centimetre = 1e7 // seven places of a degree
 	return &geometry{Type: "Point", Coordinates: [2]float64{
-		math.Round(p.Lon*centimetre) / centimetre, math.Round(p.Lat*centimetre) / centimetre}}
+		math.Round(p.Lon*centimetre) / centimetre, math.Round(p.Lat*centimetre) / centimetre,
+	}}
 }
 
 // along is a place's distance from the left end: its x, else the middle of its

@@ -30,10 +30,12 @@ const NotExhaustive = "This list is not exhaustive."
 
 // SnagListOf gives the JSON form of a list.
 func SnagListOf(list defects.SnagList, zone *time.Location) SnagListJSON {
-	out := SnagListJSON{Site: list.Site.Name, SiteID: list.Site.ID, Invented: list.Site.Demo,
+	out := SnagListJSON{
+		Site: list.Site.Name, SiteID: list.Site.ID, Invented: list.Site.Demo,
 		Building: list.Elevation.Building, Elevation: list.Elevation.Name, ElevationID: list.Elevation.ID,
 		At: list.At.In(zone).Format(time.RFC3339), LogSeq: list.Seq,
-		ByState: map[string]int{}, BySeverity: map[string]int{}, Snags: Rows(list, zone), Note: NotExhaustive}
+		ByState: map[string]int{}, BySeverity: map[string]int{}, Snags: Rows(list, zone), Note: NotExhaustive,
+	}
 	for state, n := range list.Counts {
 		out.ByState[string(state)] = n
 	}

@@ -42,7 +42,8 @@ func dec(text string) *defects.Decimal { d := defects.MustDecimal(text); return 
 // block is an invented building of 20 m by 11 m.
 func block() defects.Building {
 	return defects.Building{ID: "b1", SiteID: "s1", Name: "Terrace A", Height: 6000, Ring: []defects.LonLat{
-		{Lon: -1.5, Lat: 53.4}, {Lon: -1.4997, Lat: 53.4}, {Lon: -1.4997, Lat: 53.4001}, {Lon: -1.5, Lat: 53.4001}}}
+		{Lon: -1.5, Lat: 53.4}, {Lon: -1.4997, Lat: 53.4}, {Lon: -1.4997, Lat: 53.4001}, {Lon: -1.5, Lat: 53.4001},
+	}}
 }
 
 func walls() []defects.Elevation {
@@ -51,8 +52,10 @@ func walls() []defects.Elevation {
 		list[i].ID = "e" + list[i].Name
 	}
 	list[0].BaseLine = 150
-	list[0].Openings = []defects.Opening{{Name: "W01", Kind: "window", X: 1200, Z: 900, Width: 1200, Height: 1500},
-		{Name: "D01", Kind: "door", X: 4000, Width: 1000, Height: 2100}}
+	list[0].Openings = []defects.Opening{
+		{Name: "W01", Kind: "window", X: 1200, Z: 900, Width: 1200, Height: 1500},
+		{Name: "D01", Kind: "door", X: 4000, Width: 1000, Height: 2100},
+	}
 	return list
 }
 
@@ -62,19 +65,27 @@ func lists() []defects.SnagList {
 	raised := time.Date(2026, 6, 1, 11, 0, 0, 0, time.UTC)
 	wall := walls()[0]
 	places := []defects.Place{
-		{ElevationID: wall.ID, X: at(1250), Z: at(5000), Bay: 1, Lift: 3}, {ElevationID: wall.ID, Bay: 2, Lift: 2},
-		{ElevationID: wall.ID, Opening: "W01"}, {ElevationID: wall.ID, X: at(1300), Z: at(5010), Bay: 1, Lift: 3},
-		{ElevationID: wall.ID, X: at(19900), Z: at(100), Bay: 8, Lift: 1}, {ElevationID: wall.ID, Lift: 1},
-		{ElevationID: wall.ID, Bay: 4, Lift: 1}, {ElevationID: wall.ID, Bay: 5, Lift: 1},
+		{ElevationID: wall.ID, X: at(1250), Z: at(5000), Bay: 1, Lift: 3},
+		{ElevationID: wall.ID, Bay: 2, Lift: 2},
+		{ElevationID: wall.ID, Opening: "W01"},
+		{ElevationID: wall.ID, X: at(1300), Z: at(5010), Bay: 1, Lift: 3},
+		{ElevationID: wall.ID, X: at(19900), Z: at(100), Bay: 8, Lift: 1},
+		{ElevationID: wall.ID, Lift: 1},
+		{ElevationID: wall.ID, Bay: 4, Lift: 1},
+		{ElevationID: wall.ID, Bay: 5, Lift: 1},
 	}
-	list := defects.SnagList{Site: defects.Site{ID: "s1", Name: "Larkrow Court", Demo: true}, Elevation: wall, At: raised.Add(time.Hour), Seq: 42,
-		Counts: map[defects.State]int{}, BySeverity: map[defects.Severity]int{}}
+	list := defects.SnagList{
+		Site: defects.Site{ID: "s1", Name: "Larkrow Court", Demo: true}, Elevation: wall, At: raised.Add(time.Hour), Seq: 42,
+		Counts: map[defects.State]int{}, BySeverity: map[defects.Severity]int{},
+	}
 	texts := []string{"", "=HYPERLINK(\"x\")", "two\nlines, and a \"quote\"", "<script>alert(1)</script>", "-2 mm", "@sum", "", ""}
 	for i, state := range defects.States() {
 		severity := defects.Severities()[i%3]
-		s := defects.Snag{ID: "n" + string(rune('1'+i)), SiteID: "s1", Number: i + 1, Code: "SL-07", Title: "Joint width out of limit", Stage: "SL",
+		s := defects.Snag{
+			ID: "n" + string(rune('1'+i)), SiteID: "s1", Number: i + 1, Code: "SL-07", Title: "Joint width out of limit", Stage: "SL",
 			Severity: severity, State: state, Place: places[i], PlaceWords: defects.PlaceWords(wall.Building, wall, places[i]), Text: texts[i],
-			Gang: "gang 2", Round: i % 3, RaisedAt: raised, RaisedBy: defects.Person{Name: "Clerk Example"}, ReadingText: "13.6 mm against 7 to 13 mm"}
+			Gang: "gang 2", Round: i % 3, RaisedAt: raised, RaisedBy: defects.Person{Name: "Clerk Example"}, ReadingText: "13.6 mm against 7 to 13 mm",
+		}
 		item := defects.SnagItem{Snag: s}
 		if i == 1 {
 			item.Thumbs = []string{"p1", "p2"}

@@ -98,13 +98,17 @@ func bearer(r *http.Request) string {
 // setCookie tells the browser how long to keep the cookie, not until when, so
 // that a clock that is off on either side ends no session.
 func (s *Server) setCookie(c *gin.Context, secret string) {
-	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(), Value: secret, Path: "/", HttpOnly: true,
-		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode, MaxAge: int(register.SessionMost.Seconds())})
+	http.SetCookie(c.Writer, &http.Cookie{
+		Name: s.cookieName(), Value: secret, Path: "/", HttpOnly: true,
+		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode, MaxAge: int(register.SessionMost.Seconds()),
+	})
 }
 
 func (s *Server) dropCookie(c *gin.Context) {
-	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(), Path: "/", HttpOnly: true,
-		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode, Expires: time.Unix(1, 0), MaxAge: -1})
+	http.SetCookie(c.Writer, &http.Cookie{
+		Name: s.cookieName(), Path: "/", HttpOnly: true,
+		Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode, Expires: time.Unix(1, 0), MaxAge: -1,
+	})
 }
 
 // toSignIn sends a person to the sign-in page and back afterwards.

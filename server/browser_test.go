@@ -136,8 +136,10 @@ func (b *tab) closeIt(north string) {
 	require.Contains(b.t, b.says("main"), "SN-0001")
 	b.fits()
 	b.shoot("elevation")
-	for _, page := range []string{"", "/snags?state=all", "/photos", "/readings", "/sets", "/instruments", "/limits", "/limits/ewi-common-practice@1",
-		"/dates", "/hold-points?hold_point=H9&elevation=" + north, "/people", "/log", "/cautions", "/elevations/" + north + "/edit"} {
+	for _, page := range []string{
+		"", "/snags?state=all", "/photos", "/readings", "/sets", "/instruments", "/limits", "/limits/ewi-common-practice@1",
+		"/dates", "/hold-points?hold_point=H9&elevation=" + north, "/people", "/log", "/cautions", "/elevations/" + north + "/edit",
+	} {
 		if page == "/log" || b.screen.phone || os.Getenv("STOREYROD_SHOTS") != "" {
 			b.open("/sites/" + b.w.site.ID + page)
 			b.fits()

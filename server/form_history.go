@@ -25,8 +25,10 @@ type eventView struct {
 func eventsOf(history []defects.SnagEvent) []eventView {
 	out := make([]eventView, 0, len(history))
 	for _, e := range history {
-		v := eventView{Title: eventTitle(e), At: e.Input.At, By: e.Input.By, Device: e.Device, Before: e.Before, After: e.After,
-			Round: e.Round, Lines: eventLines(e.Input)}
+		v := eventView{
+			Title: eventTitle(e), At: e.Input.At, By: e.Input.By, Device: e.Device, Before: e.Before, After: e.After,
+			Round: e.Round, Lines: eventLines(e.Input),
+		}
 		for _, p := range e.Input.Photos {
 			v.Photos = append(v.Photos, p.ID)
 		}
@@ -43,8 +45,10 @@ func eventTitle(e defects.SnagEvent) string {
 	case in.Step == defects.StepClose && e.After != defects.Closed:
 		return "first signature"
 	case in.Step == defects.StepConcede:
-		return map[string]string{defects.PartAsk: "concession asked for", defects.PartGrant: "concession granted",
-			defects.PartRefuse: "concession refused"}[in.Concession.Part]
+		return map[string]string{
+			defects.PartAsk: "concession asked for", defects.PartGrant: "concession granted",
+			defects.PartRefuse: "concession refused",
+		}[in.Concession.Part]
 	}
 	return map[defects.Step]string{
 		defects.StepInstruct: "instructed", defects.StepAcknowledge: "acknowledged", defects.StepOffer: "offered", defects.StepRefuse: "refused",

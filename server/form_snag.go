@@ -54,20 +54,29 @@ func numberLine(rd defects.Reading) template.HTML {
 func codeOptions() []web.Option {
 	out := []web.Option{{Text: "choose"}}
 	for _, k := range reference.Catalogue() {
-		out = append(out, web.Option{Value: k.Code, Group: k.Stage + " " + k.Group,
-			Text: fmt.Sprintf("%s %s – %s", k.Code, k.Name, k.Severity)})
+		out = append(out, web.Option{
+			Value: k.Code, Group: k.Stage + " " + k.Group,
+			Text: fmt.Sprintf("%s %s – %s", k.Code, k.Name, k.Severity),
+		})
 	}
 	return out
 }
 
 func extentOptions() []web.Option {
-	return []web.Option{{Value: string(defects.Single), Text: "one place"}, {Value: string(defects.Several), Text: "several places"},
-		{Value: string(defects.Pattern), Text: "a pattern: look for more"}}
+	return []web.Option{
+		{Value: string(defects.Single), Text: "one place"},
+		{Value: string(defects.Several), Text: "several places"},
+		{Value: string(defects.Pattern), Text: "a pattern: look for more"},
+	}
 }
 
 func zoneOptions() []web.Option {
-	return []web.Option{{Text: "not stated"}, {Value: string(defects.Field), Text: "field"}, {Value: string(defects.Edge), Text: "edge"},
-		{Value: string(defects.Ground), Text: "ground"}}
+	return []web.Option{
+		{Text: "not stated"},
+		{Value: string(defects.Field), Text: "field"},
+		{Value: string(defects.Edge), Text: "edge"},
+		{Value: string(defects.Ground), Text: "ground"},
+	}
 }
 
 func openingOptions(e defects.Elevation) []web.Option {

@@ -95,10 +95,14 @@ func stepRequestOf(step defects.Step, f *web.Form) (register.StepRequest, error)
 		Step: step, Text: typed(f, "text"), Due: typed(f, "due"), Gang: typed(f, "gang"), PlannedOn: typed(f, "planned_on"),
 		Ground: defects.DisputeGround(typed(f, "ground")), Inspection: typed(f, "inspection"), ReadingID: typed(f, "reading"),
 		Event: typed(f, "event"), Access: typed(f, "access"), Confirmed: f.Has("confirmed", "yes"),
-		MadeGood: defects.MakingGood{Kind: typed(f, "made_good.kind"), Text: typed(f, "made_good.text"),
-			Product: typed(f, "made_good.product"), Batch: typed(f, "made_good.batch"), ByID: typed(f, "made_good.by")},
-		Concession: defects.ConcessionInput{Part: typed(f, "concession.part"), Area: typed(f, "concession.area"),
-			Conditions: typed(f, "concession.conditions"), Expires: typed(f, "concession.expires"), Document: typed(f, "concession.document")},
+		MadeGood: defects.MakingGood{
+			Kind: typed(f, "made_good.kind"), Text: typed(f, "made_good.text"),
+			Product: typed(f, "made_good.product"), Batch: typed(f, "made_good.batch"), ByID: typed(f, "made_good.by"),
+		},
+		Concession: defects.ConcessionInput{
+			Part: typed(f, "concession.part"), Area: typed(f, "concession.area"),
+			Conditions: typed(f, "concession.conditions"), Expires: typed(f, "concession.expires"), Document: typed(f, "concession.document"),
+		},
 	}
 	if ruling := typed(f, "stands"); ruling != "" {
 		stands := ruling == "stands"
@@ -140,8 +144,10 @@ func (s *Server) addStepFiles(c *gin.Context, number int, form *web.Form, files 
 // measureAgain is the address of the reading form, preset to measure a snag's
 // quantity again at its place.
 func measureAgain(f frame, sn defects.Snag) string {
-	q := map[string]string{"quantity": sn.Quantity, "elevation": sn.Place.ElevationID, "opening": sn.Place.Opening,
-		"zone": string(sn.Place.Zone), "stage": sn.Stage, "gang": sn.Gang, "snag": strconv.Itoa(sn.Number)}
+	q := map[string]string{
+		"quantity": sn.Quantity, "elevation": sn.Place.ElevationID, "opening": sn.Place.Opening,
+		"zone": string(sn.Place.Zone), "stage": sn.Stage, "gang": sn.Gang, "snag": strconv.Itoa(sn.Number),
+	}
 	if sn.Place.X != nil && sn.Place.Z != nil {
 		q["x_m"], q["z_m"] = sn.Place.X.Metres().String(), sn.Place.Z.Metres().String()
 	}

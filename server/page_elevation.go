@@ -51,8 +51,10 @@ func (s *Server) showElevation(c *gin.Context) error {
 		return err
 	}
 	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}}
-	v := elevationView{frame: f, Elevation: list.Elevation, List: list, Filter: form, Query: listQuery(form),
-		States: defects.States(), Grades: defects.Severities(), Recent: readings.Items[:min(len(readings.Items), 6)]}
+	v := elevationView{
+		frame: f, Elevation: list.Elevation, List: list, Filter: form, Query: listQuery(form),
+		States: defects.States(), Grades: defects.Severities(), Recent: readings.Items[:min(len(readings.Items), 6)],
+	}
 	v.Bay, _ = strconv.Atoi(form.Values.Get("bay"))
 	v.Lift, _ = strconv.Atoi(form.Values.Get("lift"))
 	v.Options = s.filterOptions(list)
@@ -103,8 +105,10 @@ func (s *Server) filterOptions(list defects.SnagList) filterOptions {
 			gangs = append(gangs, web.Option{Value: g, Text: g})
 		}
 	}
-	return filterOptions{States: stateOptions(), Severities: severityOptions("any severity"), Stages: stageOptions("any stage"),
-		Gangs: gangs, Due: dueOptions()}
+	return filterOptions{
+		States: stateOptions(), Severities: severityOptions("any severity"), Stages: stageOptions("any stage"),
+		Gangs: gangs, Due: dueOptions(),
+	}
 }
 
 func stateOptions() []web.Option {
@@ -132,9 +136,13 @@ func stageOptions(none string) []web.Option {
 }
 
 func dueOptions() []web.Option {
-	return []web.Option{{Text: "any date"}, {Value: string(defects.DueCoverUp), Text: "next cover-up"},
-		{Value: string(defects.DueStrike), Text: "scaffold strike"}, {Value: string(defects.DueOwn), Text: "instruction"},
-		{Value: string(defects.DueCompletion), Text: "practical completion"}}
+	return []web.Option{
+		{Text: "any date"},
+		{Value: string(defects.DueCoverUp), Text: "next cover-up"},
+		{Value: string(defects.DueStrike), Text: "scaffold strike"},
+		{Value: string(defects.DueOwn), Text: "instruction"},
+		{Value: string(defects.DueCompletion), Text: "practical completion"},
+	}
 }
 
 // drawElevation draws a face with its list and its readings.
@@ -145,14 +153,18 @@ func drawElevation(f frame, list defects.SnagList, readings []defects.Reading, b
 	}
 	for _, rd := range readings {
 		if rd.Withdrawn == "" {
-			d.Ticks = append(d.Ticks, report.DrawnTick{Place: rd.Place, Outcome: rd.Verdict.Outcome,
-				Title: web.Words(rd.Quantity) + " " + defects.ReadingWords(rd)})
+			d.Ticks = append(d.Ticks, report.DrawnTick{
+				Place: rd.Place, Outcome: rd.Verdict.Outcome,
+				Title: web.Words(rd.Quantity) + " " + defects.ReadingWords(rd),
+			})
 		}
 	}
 	return template.HTML(report.ElevationSVG(d))
 }
 
 func drawnSnag(f frame, sn defects.Snag) report.DrawnSnag {
-	return report.DrawnSnag{Number: sn.Number, Place: sn.Place, Severity: sn.Severity, State: sn.State, Title: sn.Title,
-		Href: f.Path("snags", strconv.Itoa(sn.Number))}
+	return report.DrawnSnag{
+		Number: sn.Number, Place: sn.Place, Severity: sn.Severity, State: sn.State, Title: sn.Title,
+		Href: f.Path("snags", strconv.Itoa(sn.Number)),
+	}
 }

@@ -73,8 +73,10 @@ func (s *Server) holdsPage(c *gin.Context, form *web.Form) (holdsView, error) {
 		return holdsView{}, err
 	}
 	points := reference.HoldPoints()
-	v := holdsView{frame: f, Points: points, Form: form, Names: pointOptions(points), Walls: wallOptions(walls, "choose"),
-		Outcomes: releaseOptions(), Coursed: drawReleases(points, walls, releases)}
+	v := holdsView{
+		frame: f, Points: points, Form: form, Names: pointOptions(points), Walls: wallOptions(walls, "choose"),
+		Outcomes: releaseOptions(), Coursed: drawReleases(points, walls, releases),
+	}
 	names := wallNames(walls)
 	for _, r := range releases {
 		v.Releases = append(v.Releases, releaseLine{Release: r, Wall: names[r.ElevationID], Area: spanWords(r)})
@@ -131,8 +133,10 @@ func (s *Server) postRelease(c *gin.Context) error {
 }
 
 func releaseInputOf(f *web.Form) (register.ReleaseInput, error) {
-	in := register.ReleaseInput{HoldPoint: typed(f, "hold_point"), ElevationID: typed(f, "elevation"),
-		Outcome: defects.ReleaseOutcome(typed(f, "outcome")), Text: typed(f, "text")}
+	in := register.ReleaseInput{
+		HoldPoint: typed(f, "hold_point"), ElevationID: typed(f, "elevation"),
+		Outcome: defects.ReleaseOutcome(typed(f, "outcome")), Text: typed(f, "text"),
+	}
 	if in.Outcome == "" {
 		in.Outcome = defects.Released
 	}

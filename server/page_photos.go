@@ -47,14 +47,18 @@ func (s *Server) showPhotos(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	filter := register.PhotoFilter{SiteID: f.Site.ID, ElevationID: typed(form, "elevation"), Stage: typed(form, "stage"),
-		Gang: typed(form, "gang"), Unplaced: form.Has("unplaced", "yes")}
+	filter := register.PhotoFilter{
+		SiteID: f.Site.ID, ElevationID: typed(form, "elevation"), Stage: typed(form, "stage"),
+		Gang: typed(form, "gang"), Unplaced: form.Has("unplaced", "yes"),
+	}
 	page, err := s.reg.ListPhotos(c.Request.Context(), actorOf(c), filter, register.Page{Limit: 48, After: form.Values.Get("after")})
 	if err != nil {
 		return err
 	}
-	v := photosView{frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form, Walls: wallOptions(walls, "any elevation"),
-		Stages: stageOptions("any stage"), Names: wallNames(walls)}
+	v := photosView{
+		frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form, Walls: wallOptions(walls, "any elevation"),
+		Stages: stageOptions("any stage"), Names: wallNames(walls),
+	}
 	return s.render(c, http.StatusOK, "photos", v)
 }
 
@@ -95,8 +99,10 @@ func (s *Server) photoPage(c *gin.Context) (photoView, error) {
 		return photoView{}, err
 	}
 	f.Trail = []navLink{{Title: "Photos", Href: f.Path("photos")}}
-	v := photoView{frame: f, Photo: p, Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"),
-		Wall: wallNames(walls)[p.Place.ElevationID], Place: placeForm(p), Overrule: web.NewForm("overrule")}
+	v := photoView{
+		frame: f, Photo: p, Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"),
+		Wall: wallNames(walls)[p.Place.ElevationID], Place: placeForm(p), Overrule: web.NewForm("overrule"),
+	}
 	v.Overrule.Set("version", strconv.Itoa(p.Version)).Set("overrule", p.Overruled)
 	if at, sure := p.TakenAt(f.zone); !at.IsZero() {
 		v.Taken, v.Sure = f.When(at), sure

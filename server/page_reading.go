@@ -51,10 +51,12 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 		return readingView{}, err
 	}
 	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
-	v := readingView{frame: f, Item: readingLines([]defects.Reading{rd}, wallNames(walls))[0], Snag: c.Query("snag"),
+	v := readingView{
+		frame: f, Item: readingLines([]defects.Reading{rd}, wallNames(walls))[0], Snag: c.Query("snag"),
 		Withdraw: web.NewForm("withdraw").Set("version", strconv.Itoa(rd.Version)),
 		Limit:    defects.LimitWords(rd.Verdict, rd.Unit),
-		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version))}
+		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version)),
+	}
 	role := f.view.Role
 	own := rd.ByID == a.AccountID || rd.EnteredBy == a.AccountID
 	v.Rights.Withdraw = rd.Withdrawn == "" && (role.May(defects.WithdrawReading) || own && role.May(defects.AddReading))
@@ -138,8 +140,10 @@ func (s *Server) setsPage(c *gin.Context) (setsView, error) {
 	if err != nil {
 		return setsView{}, err
 	}
-	v := setsView{frame: f, Form: web.NewForm("f").Set("quantity", "pull_out_load").Set("stage", "SV"),
-		Quantities: quantityOptions("choose"), Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated")}
+	v := setsView{
+		frame: f, Form: web.NewForm("f").Set("quantity", "pull_out_load").Set("stage", "SV"),
+		Quantities: quantityOptions("choose"), Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"),
+	}
 	for _, set := range sets {
 		v.Sets = append(v.Sets, setLine{Set: set, Wall: wallNames(walls)[set.Place.ElevationID]})
 	}
@@ -162,8 +166,10 @@ func (s *Server) postSet(c *gin.Context) error {
 	place, err := typedPlace(form)
 	var set defects.Set
 	if err == nil {
-		n := register.NewSet{Quantity: typed(form, "quantity"), Name: typed(form, "name"), Substrate: typed(form, "substrate"),
-			Stage: typed(form, "stage"), Place: place}
+		n := register.NewSet{
+			Quantity: typed(form, "quantity"), Name: typed(form, "name"), Substrate: typed(form, "substrate"),
+			Stage: typed(form, "stage"), Place: place,
+		}
 		set, err = s.reg.CreateSet(c.Request.Context(), actorOf(c), c.Param("site"), n)
 	}
 	if err == nil {

@@ -53,15 +53,19 @@ func (s *Server) showReadings(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	filter := register.ReadingFilter{SiteID: f.Site.ID, ElevationID: typed(form, "elevation"), Quantity: typed(form, "quantity"),
+	filter := register.ReadingFilter{
+		SiteID: f.Site.ID, ElevationID: typed(form, "elevation"), Quantity: typed(form, "quantity"),
 		Stage: typed(form, "stage"), Gang: typed(form, "gang"), Outcome: defects.Outcome(typed(form, "outcome")),
-		Unanswered: form.Has("unanswered", "yes")}
+		Unanswered: form.Has("unanswered", "yes"),
+	}
 	page, err := s.reg.ListReadings(c.Request.Context(), actorOf(c), filter, register.Page{After: form.Values.Get("after")})
 	if err != nil {
 		return err
 	}
-	v := readingsView{frame: f, Next: nextPage(c, page.Next), Filter: form, Walls: wallOptions(walls, "any elevation"),
-		Stages: stageOptions("any stage"), Quantities: quantityOptions("any quantity"), Outcomes: outcomeOptions()}
+	v := readingsView{
+		frame: f, Next: nextPage(c, page.Next), Filter: form, Walls: wallOptions(walls, "any elevation"),
+		Stages: stageOptions("any stage"), Quantities: quantityOptions("any quantity"), Outcomes: outcomeOptions(),
+	}
 	v.Items = readingLines(page.Items, wallNames(walls))
 	return s.render(c, http.StatusOK, "readings", v)
 }
@@ -111,9 +115,11 @@ func (s *Server) readingFormPage(c *gin.Context, form *web.Form) (readingFormVie
 		return readingFormView{}, err
 	}
 	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
-	v := readingFormView{frame: f, Form: form, Quantities: quantityOptions("choose"), Meanings: defects.Quantities(),
+	v := readingFormView{
+		frame: f, Form: form, Quantities: quantityOptions("choose"), Meanings: defects.Quantities(),
 		Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"), Zones: zoneOptions(),
-		Instruments: toolOptions(tools, f), Sets: setOptions(sets)}
+		Instruments: toolOptions(tools, f), Sets: setOptions(sets),
+	}
 	for _, e := range walls {
 		if e.ID == typed(form, "elevation") {
 			v.Wall = e

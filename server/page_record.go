@@ -36,8 +36,10 @@ func (s *Server) peoplePage(c *gin.Context) (peopleView, error) {
 	if err != nil {
 		return peopleView{}, err
 	}
-	return peopleView{frame: f, Members: members, Form: queryForm(c, "f"), Roles: roleOptions(),
-		MayEdit: f.view.Role.May(defects.EditPeople) || f.Actor.Admin}, nil
+	return peopleView{
+		frame: f, Members: members, Form: queryForm(c, "f"), Roles: roleOptions(),
+		MayEdit: f.view.Role.May(defects.EditPeople) || f.Actor.Admin,
+	}, nil
 }
 
 func roleOptions() []web.Option {

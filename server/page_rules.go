@@ -150,7 +150,9 @@ func (s *Server) datesPage(c *gin.Context, form *web.Form) (datesView, error) {
 	names := wallNames(walls)
 	v := datesView{frame: f, Form: form, Stages: stageOptions("none"), Walls: wallOptions(walls, "the whole site"), Kinds: []web.Option{
 		{Value: string(defects.CoverUp), Text: "cover-up: a stage starts and hides the one before"},
-		{Value: string(defects.Strike), Text: "scaffold strike"}, {Value: string(defects.Completion), Text: "practical completion"}}}
+		{Value: string(defects.Strike), Text: "scaffold strike"},
+		{Value: string(defects.Completion), Text: "practical completion"},
+	}}
 	for _, m := range list {
 		v.Dates = append(v.Dates, dateLine{Milestone: m, Wall: names[m.ElevationID], Past: m.On < f.today})
 		if m.ID == typed(form, "id") && form.Values.Get("version") == "" {
@@ -183,8 +185,10 @@ func (s *Server) postDate(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	m := defects.Milestone{ID: typed(form, "id"), SiteID: c.Param("site"), Kind: defects.MilestoneKind(typed(form, "kind")),
-		Stage: typed(form, "stage"), ElevationID: typed(form, "elevation"), On: typed(form, "on"), Version: seenVersion(form)}
+	m := defects.Milestone{
+		ID: typed(form, "id"), SiteID: c.Param("site"), Kind: defects.MilestoneKind(typed(form, "kind")),
+		Stage: typed(form, "stage"), ElevationID: typed(form, "elevation"), On: typed(form, "on"), Version: seenVersion(form),
+	}
 	err = typedWholes(form, map[string]*int{"bay_from": &m.BayFrom, "bay_to": &m.BayTo, "lift_from": &m.LiftFrom, "lift_to": &m.LiftTo})
 	if err == nil {
 		_, err = s.reg.SetMilestone(c.Request.Context(), actorOf(c), m)

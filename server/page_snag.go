@@ -2,6 +2,7 @@ package server
 
 import (
 	"html/template"
+	"mime/multipart"
 	"net/http"
 	"slices"
 	"strconv"
@@ -60,8 +61,10 @@ func (s *Server) snagPage(c *gin.Context) (snagPage, error) {
 	e := view.Elevation
 	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}, {Title: e.Building + ", " + e.Name, Href: f.Path("elevations", e.ID)}}
 	v := snagPage{frame: f, View: view, Snag: view.Snag, History: eventsOf(view.History), Grounds: groundOptions()}
-	v.Drawing = template.HTML(report.ElevationSVG(report.Drawing{Elevation: e, Snags: []report.DrawnSnag{drawnSnag(frame{}, view.Snag)},
-		Bay: view.Snag.Place.Bay, Lift: view.Snag.Place.Lift}))
+	v.Drawing = template.HTML(report.ElevationSVG(report.Drawing{
+		Elevation: e, Snags: []report.DrawnSnag{drawnSnag(frame{}, view.Snag)},
+		Bay: view.Snag.Place.Bay, Lift: view.Snag.Place.Lift,
+	}))
 	if view.Reading != nil {
 		v.Line = numberLine(*view.Reading)
 	}
@@ -93,8 +96,10 @@ func (s *Server) loadEvidence(c *gin.Context, v *snagPage) error {
 		return nil
 	}
 	v.Measure = measureAgain(v.frame, sn)
-	readings, err := s.reg.ListReadings(ctx, a, register.ReadingFilter{SiteID: v.Site.ID, ElevationID: sn.Place.ElevationID,
-		Quantity: sn.Quantity}, register.Page{Limit: 50})
+	readings, err := s.reg.ListReadings(ctx, a, register.ReadingFilter{
+		SiteID: v.Site.ID, ElevationID: sn.Place.ElevationID,
+		Quantity: sn.Quantity,
+	}, register.Page{Limit: 50})
 	v.Readings = readingOptions(v.frame, sn, readings.Items)
 	return err
 }
@@ -119,8 +124,7 @@ func (s *Server) showSnag(c *gin.Context) error {
 	return s.render(c, http.StatusOK, "snag", v)
 }
 
-// postStep takes one step. Photos that come with it are taken in first and stay
-// whatever becomes of the step.
+// postStep takes one step, or shows the snag again with what was typed.
 func (s *Server) postStep(c *gin.Context) error {
 	number, err := snagNumber(c)
 	if err != nil {
@@ -130,15 +134,9 @@ func (s *Server) postStep(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	form.Prefix = stepPrefix(c.Param("step"), typed(form, "concession.part"))
-	in, err := stepRequestOf(defects.Step(c.Param("step")), form)
-	if err == nil {
-		err = s.addStepFiles(c, number, form, files, &in)
-	}
-	if err == nil {
-		_, err = s.reg.StepSnag(c.Request.Context(), actorOf(c), c.Param("site"), number, seenVersion(form), in)
-	}
-	if err == nil {
+	step := defects.Step(c.Param("step"))
+	form.Prefix = stepPrefix(string(step), typed(form, "concession.part"))
+	if err = s.takeStep(c, number, step, form, files); err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "snags", c.Param("number"))+"?done=stepped")
 	}
 	r, ok := refused(form, err)
@@ -149,7 +147,21 @@ func (s *Server) postStep(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	v.keep(in.Step, form)
+	v.keep(step, form)
 	v.Notice = r.notice
 	return s.render(c, r.status, "snag", v)
+}
+
+// takeStep takes the photos that come with a step in first: they stay whatever
+// becomes of it.
+func (s *Server) takeStep(c *gin.Context, number int, step defects.Step, form *web.Form, files []*multipart.FileHeader) error {
+	in, err := stepRequestOf(step, form)
+	if err != nil {
+		return err
+	}
+	if err := s.addStepFiles(c, number, form, files, &in); err != nil {
+		return err
+	}
+	_, err = s.reg.StepSnag(c.Request.Context(), actorOf(c), c.Param("site"), number, seenVersion(form), in)
+	return err
 }

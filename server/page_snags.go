@@ -44,15 +44,19 @@ func (s *Server) showSnags(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	v := snagsView{frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form,
-		Options: s.filterOptions(defects.SnagList{}), Walls: wallOptions(walls, "any elevation")}
+	v := snagsView{
+		frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form,
+		Options: s.filterOptions(defects.SnagList{}), Walls: wallOptions(walls, "any elevation"),
+	}
 	return s.render(c, http.StatusOK, "snags", v)
 }
 
 func snagFilterOf(siteID string, form *web.Form) register.SnagFilter {
 	list := listFilterOf(form)
-	return register.SnagFilter{SiteID: siteID, ElevationID: typed(form, "elevation"), States: list.States, OpenOnly: !list.All,
-		Severities: list.Severities, Stage: list.Stage, Gang: list.Gang, Code: typed(form, "code")}
+	return register.SnagFilter{
+		SiteID: siteID, ElevationID: typed(form, "elevation"), States: list.States, OpenOnly: !list.All,
+		Severities: list.Severities, Stage: list.Stage, Gang: list.Gang, Code: typed(form, "code"),
+	}
 }
 
 // nextPage is the address of the page after this one, "" on the last.
@@ -99,8 +103,10 @@ func (s *Server) raisePage(c *gin.Context, form *web.Form) (raiseView, error) {
 		return raiseView{}, err
 	}
 	f.Trail = []navLink{{Title: "Snags", Href: f.Path("snags")}}
-	v := raiseView{frame: f, Form: form, Codes: codeOptions(), Severities: severityOptions("as the catalogue says"),
-		Extents: extentOptions(), Zones: zoneOptions()}
+	v := raiseView{
+		frame: f, Form: form, Codes: codeOptions(), Severities: severityOptions("as the catalogue says"),
+		Extents: extentOptions(), Zones: zoneOptions(),
+	}
 	ctx, a := c.Request.Context(), actorOf(c)
 	if id := typed(form, "reading"); id != "" {
 		rd, err := s.reg.Reading(ctx, a, f.Site.ID, id)

@@ -53,8 +53,10 @@ func (s *Server) takeInPage(c *gin.Context, form *web.Form) (takeInView, error) 
 	if err != nil {
 		return takeInView{}, err
 	}
-	return takeInView{frame: f, Form: form, Walls: wallOptions(walls, "let the photos say"), Stages: stageOptions("not stated"),
-		MaxMB: s.opt.MaxPhoto >> 20}, nil
+	return takeInView{
+		frame: f, Form: form, Walls: wallOptions(walls, "let the photos say"), Stages: stageOptions("not stated"),
+		MaxMB: s.opt.MaxPhoto >> 20,
+	}, nil
 }
 
 func (s *Server) showTakeIn(c *gin.Context) error {
@@ -132,8 +134,10 @@ func (s *Server) takePart(c *gin.Context, form *web.Form, part *multipart.Part) 
 	line := takenLine{Item: path.Base(strings.ReplaceAll(part.FileName(), `\`, "/")), Answer: "taken"}
 	place, err := typedPlace(form)
 	if err == nil {
-		in := register.PhotoInput{FileName: part.FileName(), Stage: typed(form, "stage"), Kind: typed(form, "kind"), Gang: typed(form, "gang"),
-			Place: place, LabelSeen: form.Has("label_seen", "yes"), ScaleSeen: form.Has("scale_seen", "yes")}
+		in := register.PhotoInput{
+			FileName: part.FileName(), Stage: typed(form, "stage"), Kind: typed(form, "kind"), Gang: typed(form, "gang"),
+			Place: place, LabelSeen: form.Has("label_seen", "yes"), ScaleSeen: form.Has("scale_seen", "yes"),
+		}
 		var p defects.Photo
 		var known bool
 		p, known, err = s.reg.TakePhoto(c.Request.Context(), actorOf(c), c.Param("site"), part, in)
@@ -201,8 +205,10 @@ func (s *Server) readingLine(c *gin.Context, r register.ReadingResult) takenLine
 	if r.Err != nil {
 		return takenLine{Item: fmt.Sprintf("row %d", r.Row), Answer: "refused", Text: r.Err.Error()}
 	}
-	return takenLine{Item: "row " + strconv.Itoa(r.Row), Answer: "taken", Href: sitePath(c.Param("site"), "readings", r.Reading.ID),
-		Text: web.Words(r.Reading.Quantity) + " " + defects.ReadingWords(r.Reading) + ": " + string(r.Reading.Verdict.Outcome)}
+	return takenLine{
+		Item: "row " + strconv.Itoa(r.Row), Answer: "taken", Href: sitePath(c.Param("site"), "readings", r.Reading.ID),
+		Text: web.Words(r.Reading.Quantity) + " " + defects.ReadingWords(r.Reading) + ": " + string(r.Reading.Verdict.Outcome),
+	}
 }
 
 func (s *Server) postTakeBuildings(c *gin.Context) error {

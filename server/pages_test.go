@@ -22,10 +22,14 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 	north := walls["North"]
 	clerk, installer := w.as(defects.Clerk), w.as(defects.Installer)
 	photo := clerk.send("POST", w.path("/photos?elevation=%s&bay=1&lift=1&name=overview.jpg", north), "image/jpeg", shot(t, 1, nil)).want(http.StatusCreated).str("id")
-	reading := clerk.post(w.path("/readings"), m{"quantity": "joint_width_bed", "value": "19", "unit": "mm", "elevation": north,
-		"bay": 1, "lift": 1, "stage": "SL"}).want(http.StatusCreated).str("reading.id")
-	clerk.post(w.path("/snags"), m{"code": "SL-12", "text": "chipped <b>corner</b>", "photos": []string{photo},
-		"place": m{"elevation_id": north, "bay": 2, "lift": 2}}).want(http.StatusCreated)
+	reading := clerk.post(w.path("/readings"), m{
+		"quantity": "joint_width_bed", "value": "19", "unit": "mm", "elevation": north,
+		"bay": 1, "lift": 1, "stage": "SL",
+	}).want(http.StatusCreated).str("reading.id")
+	clerk.post(w.path("/snags"), m{
+		"code": "SL-12", "text": "chipped <b>corner</b>", "photos": []string{photo},
+		"place": m{"elevation_id": north, "bay": 2, "lift": 2},
+	}).want(http.StatusCreated)
 	set := clerk.post(w.path("/sets"), m{"quantity": "pull_out_load", "name": "North, solid brick", "stage": "SV"}).want(http.StatusCreated).str("id")
 	installer.post(w.path("/instruments"), m{"name": "taper gauge 2", "kind": "taper gauge", "unit": "mm", "resolution": "0.1"}).want(http.StatusCreated)
 	site := "/sites/" + w.site.ID

@@ -90,8 +90,10 @@ func TestLimitsAreChosenInOrderByThoseWhoMay(t *testing.T) {
 	designer := w.visit(defects.Designer)
 	p := designer.get(address).want(http.StatusOK)
 	version := p.value(p.one("form", "action", address), "version")
-	fields := url.Values{"version": {version}, "rule": {"simple"}, "guard": {"1"},
-		"schedule1": {"din-18202-t2@1"}, "schedule2": {""}, "schedule3": {"ewi-common-practice@1"}}
+	fields := url.Values{
+		"version": {version}, "rule": {"simple"}, "guard": {"1"},
+		"schedule1": {"din-18202-t2@1"}, "schedule2": {""}, "schedule3": {"ewi-common-practice@1"},
+	}
 	p = designer.post(address, fields).want(http.StatusOK)
 	inForce := textOf(p.all("ol")[0])
 	require.Less(t, strings.Index(inForce, "din-18202-t2"), strings.Index(inForce, "ewi-common-practice"))

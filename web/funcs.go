@@ -114,8 +114,10 @@ func radioField(form, spec any) (Field, error) {
 	if !isForm || !isText || len(parts) != 3 {
 		return Field{}, fmt.Errorf("radio %v: not a form with name|value|label", spec)
 	}
-	return Field{ID: f.id(parts[0] + "-" + parts[1]), Name: parts[0], Value: parts[1], Label: parts[2],
-		Checked: f.Has(parts[0], parts[1])}, nil
+	return Field{
+		ID: f.id(parts[0] + "-" + parts[1]), Name: parts[0], Value: parts[1], Label: parts[2],
+		Checked: f.Has(parts[0], parts[1]),
+	}, nil
 }
 
 func (f *Form) id(name string) string {
