@@ -28,8 +28,10 @@ type rule struct {
 // a line of reason in DEVELOPERS.md.
 var law = map[string]rule{
 	".": {ours: []string{"cli"}},
-	"defects": {std: []string{"cmp", "errors", "fmt", "iter", "maps", "math", "slices", "strconv", "strings",
-		"time", "unicode", "unicode/utf8"}},
+	"defects": {std: []string{
+		"cmp", "errors", "fmt", "iter", "maps", "math", "slices", "strconv", "strings",
+		"time", "unicode", "unicode/utf8",
+	}},
 	"defects/reference": {
 		ours:   []string{"defects"},
 		stdNot: []string{"net", "database/sql", "os", "html/template"},
@@ -40,8 +42,10 @@ var law = map[string]rule{
 	},
 	"imaging": {
 		ours: []string{"defects", "imaging/jpeg"},
-		others: []string{"github.com/bep/imagemeta", "github.com/disintegration/imaging", "golang.org/x/image",
-			"golang.org/x/sync/semaphore"},
+		others: []string{
+			"github.com/bep/imagemeta", "github.com/disintegration/imaging", "golang.org/x/image",
+			"golang.org/x/sync/semaphore",
+		},
 		stdNot: []string{"net", "database/sql", "os"},
 	},
 	"imaging/jpeg":          {std: []string{"context", "encoding/binary", "errors", "fmt", "image", "io"}},
@@ -55,8 +59,10 @@ var law = map[string]rule{
 	},
 	"models": {
 		ours: []string{"defects", "defects/register", "evidence", "migrations"},
-		others: []string{"gorm.io/gorm", "gorm.io/driver/postgres", "github.com/libtnb/sqlite", "github.com/jackc/pgx/v5",
-			"modernc.org/sqlite", "github.com/gofrs/flock"},
+		others: []string{
+			"gorm.io/gorm", "gorm.io/driver/postgres", "github.com/libtnb/sqlite", "github.com/jackc/pgx/v5",
+			"modernc.org/sqlite", "github.com/gofrs/flock",
+		},
 		stdNot: []string{"net/http", "html/template"},
 	},
 	"models/modelstest": {
@@ -65,15 +71,21 @@ var law = map[string]rule{
 	},
 	"server": {
 		ours: []string{"defects", "defects/reference", "defects/register", "evidence", "report", "web"},
-		others: []string{"github.com/gin-gonic/gin", "github.com/danielgtaylor/huma/v2", "github.com/prometheus/client_golang",
-			"golang.org/x/time/rate"},
+		others: []string{
+			"github.com/gin-gonic/gin", "github.com/danielgtaylor/huma/v2", "github.com/prometheus/client_golang",
+			"golang.org/x/time/rate",
+		},
 		stdNot: []string{"database/sql", "os/exec"},
 	},
 	"cli": {
-		ours: []string{"defects", "defects/reference", "defects/register", "evidence", "imaging", "migrations", "models",
-			"report", "server", "web"},
-		others: []string{"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/uuid",
-			"github.com/alexedwards/argon2id", "golang.org/x/sync/errgroup", "golang.org/x/term"},
+		ours: []string{
+			"defects", "defects/reference", "defects/register", "evidence", "imaging", "migrations", "models",
+			"report", "server", "web",
+		},
+		others: []string{
+			"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/uuid",
+			"github.com/alexedwards/argon2id", "golang.org/x/sync/errgroup", "golang.org/x/term",
+		},
 		stdNot: []string{"database/sql"},
 	},
 }

@@ -31,8 +31,10 @@ func samples(t *testing.T, w *world) sample {
 	photo := clerk.photo(shot(t, 900, nil), nil).want(http.StatusCreated).str("id")
 	milestone := clerk.post(w.path("/milestones"), m{"kind": "completion", "on": "2026-12-01"}).want(http.StatusOK).str("id")
 	clerk.post(w.path("/snags"), m{"code": "SL-12", "text": "chipped", "place": m{"elevation_id": north, "bay": 1, "lift": 1}}).want(http.StatusCreated)
-	s := sample{types: map[string]string{}, ids: map[string]string{"site": w.site.ID, "elevation": north, "reading": reading, "set": set, "photo": photo,
-		"milestone": milestone, "number": "1", "instrument": w.instrument("gauge"), "login": w.as(defects.Owner).login}}
+	s := sample{types: map[string]string{}, ids: map[string]string{
+		"site": w.site.ID, "elevation": north, "reading": reading, "set": set, "photo": photo,
+		"milestone": milestone, "number": "1", "instrument": w.instrument("gauge"), "login": w.as(defects.Owner).login,
+	}}
 	s.bodies = map[string]any{
 		"POST /sites":                                            m{"name": "Another Court"},
 		"PATCH /sites/:site":                                     m{"name": "Larkrow Court"},
@@ -101,7 +103,7 @@ func mayCall(role defects.Role, line server.TableLine) bool {
 	}
 	step := line.Path[strings.LastIndex(line.Path, "/")+1:]
 	return slices.ContainsFunc(defects.StepRules(), func(r defects.StepRule) bool {
-		second := r.Part == defects.PartSecond // only once there is a first signature
+		second := r.Part == defects.PartSecond      // only once there is a first signature
 		raiser := r.Raiser && role == defects.Clerk // who raised the sample
 		return string(r.Step) == step && !second && (raiser || slices.Contains(r.Roles, role))
 	})

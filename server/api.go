@@ -115,7 +115,8 @@ func (a *api) stream(op huma.Operation, who access, h func(*gin.Context) error) 
 		op.Responses = map[string]*huma.Response{}
 	}
 	op.Responses["default"] = &huma.Response{Description: "a refusal", Content: map[string]*huma.MediaType{
-		problemType: {Schema: a.huma.OpenAPI().Components.Schemas.Schema(problemReflect, true, "Problem")}}}
+		problemType: {Schema: a.huma.OpenAPI().Components.Schemas.Schema(problemReflect, true, "Problem")},
+	}}
 	a.huma.OpenAPI().AddOperation(&op)
 	path := apiRoot + ginPath(op.Path)
 	a.s.routes = append(a.s.routes, route{method: op.Method, path: path, access: who, api: true})

@@ -37,8 +37,10 @@ func (e *Exact) UnmarshalJSON(data []byte) error {
 
 // Schema describes it for OpenAPI.
 func (Exact) Schema(huma.Registry) *huma.Schema {
-	return &huma.Schema{Description: "exact decimal, as a string such as \"12.50\"; a number is taken by its text",
-		Examples: []any{"12.50"}}
+	return &huma.Schema{
+		Description: "exact decimal, as a string such as \"12.50\"; a number is taken by its text",
+		Examples:    []any{"12.50"},
+	}
 }
 
 // decimal reads an optional exact decimal; empty and null give nil.

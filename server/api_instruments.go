@@ -29,10 +29,12 @@ type Calibration struct {
 }
 
 func instrumentOf(i defects.Instrument) Instrument {
-	return Instrument{ID: i.ID, Name: i.Name, Kind: i.Kind, Serial: i.Serial, Unit: i.Unit, Resolution: exactOf(i.Resolution),
+	return Instrument{
+		ID: i.ID, Name: i.Name, Kind: i.Kind, Serial: i.Serial, Unit: i.Unit, Resolution: exactOf(i.Resolution),
 		Expanded: exactOf(i.Expanded), Version: i.Version, Calibrations: each(i.Calibrations, func(c defects.Calibration) Calibration {
 			return Calibration{Certificate: c.Certificate, On: c.On, Due: c.Due, Expanded: exactOf(c.Expanded)}
-		})}
+		}),
+	}
 }
 
 type instrumentsOut struct {

@@ -35,9 +35,11 @@ type LogSubject struct {
 }
 
 func logEntryOf(e evidence.Entry) LogEntry {
-	return LogEntry{Seq: e.Seq, At: stamp(e.At), Kind: e.Kind, Data: e.Data,
+	return LogEntry{
+		Seq: e.Seq, At: stamp(e.At), Kind: e.Kind, Data: e.Data,
 		Actor:   LogActor{ID: e.Actor.ID, Name: e.Actor.Name, Role: e.Actor.Role, Device: e.Actor.Device},
-		Subject: LogSubject{Type: e.Subject.Type, ID: e.Subject.ID, Number: e.Subject.Number}}
+		Subject: LogSubject{Type: e.Subject.Type, ID: e.Subject.ID, Number: e.Subject.Number},
+	}
 }
 
 type logIn struct {

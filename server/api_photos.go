@@ -83,8 +83,10 @@ func (a *api) photos() {
 }
 
 func (a *api) listPhotos(ctx context.Context, in *photosIn) (*photosOut, error) {
-	page, err := a.s.reg.ListPhotos(ctx, actorFrom(ctx), register.PhotoFilter{SiteID: in.Site, ElevationID: in.Elevation,
-		Unplaced: in.Unplaced, Stage: in.Stage}, in.page())
+	page, err := a.s.reg.ListPhotos(ctx, actorFrom(ctx), register.PhotoFilter{
+		SiteID: in.Site, ElevationID: in.Elevation,
+		Unplaced: in.Unplaced, Stage: in.Stage,
+	}, in.page())
 	if err != nil {
 		return nil, err
 	}
@@ -104,8 +106,10 @@ func (a *api) patchPhoto(ctx context.Context, in *photoPatchIn) (*photoOut, erro
 		return nil, err
 	}
 	b := in.Body
-	p := register.PhotoPatch{ElevationID: b.ElevationID, Stage: b.Stage, Kind: b.Kind, Note: b.Note,
-		LabelSeen: b.LabelSeen, ScaleSeen: b.ScaleSeen, Overrule: b.Overrule}
+	p := register.PhotoPatch{
+		ElevationID: b.ElevationID, Stage: b.Stage, Kind: b.Kind, Note: b.Note,
+		LabelSeen: b.LabelSeen, ScaleSeen: b.ScaleSeen, Overrule: b.Overrule,
+	}
 	if b.Place != nil {
 		place, err := b.Place.place()
 		if err != nil {
@@ -180,8 +184,10 @@ func multipartRefusal(err error) error {
 }
 
 // photoFields are the names a photo's facts are sent under.
-var photoFields = []string{"name", "stage", "kind", "note", "gang", "elevation", "bay", "lift", "x_m", "z_m", "opening", "zone",
-	"label_seen", "scale_seen"}
+var photoFields = []string{
+	"name", "stage", "kind", "note", "gang", "elevation", "bay", "lift", "x_m", "z_m", "opening", "zone",
+	"label_seen", "scale_seen",
+}
 
 func photoInput(v url.Values) (register.PhotoInput, error) {
 	for name := range v {
@@ -189,8 +195,10 @@ func photoInput(v url.Values) (register.PhotoInput, error) {
 			return register.PhotoInput{}, defects.RefuseField(defects.Invalid, name, "unknown_field", "no such field of a photo")
 		}
 	}
-	in := register.PhotoInput{FileName: v.Get("name"), Stage: v.Get("stage"), Kind: v.Get("kind"), Note: v.Get("note"),
-		Gang: v.Get("gang"), LabelSeen: v.Get("label_seen") == "true", ScaleSeen: v.Get("scale_seen") == "true"}
+	in := register.PhotoInput{
+		FileName: v.Get("name"), Stage: v.Get("stage"), Kind: v.Get("kind"), Note: v.Get("note"),
+		Gang: v.Get("gang"), LabelSeen: v.Get("label_seen") == "true", ScaleSeen: v.Get("scale_seen") == "true",
+	}
 	in.Place = defects.Place{ElevationID: v.Get("elevation"), Opening: v.Get("opening"), Zone: defects.Zone(v.Get("zone"))}
 	var err error
 	if in.Place.Bay, err = whole(v, "bay"); err != nil {

@@ -109,9 +109,11 @@ func (a *api) reasoned(do func(context.Context, register.Actor, string, string, 
 }
 
 func (a *api) listReadings(ctx context.Context, in *readingsIn) (*readingsOut, error) {
-	page, err := a.s.reg.ListReadings(ctx, actorFrom(ctx), register.ReadingFilter{SiteID: in.Site, ElevationID: in.Elevation,
+	page, err := a.s.reg.ListReadings(ctx, actorFrom(ctx), register.ReadingFilter{
+		SiteID: in.Site, ElevationID: in.Elevation,
 		Quantity: in.Quantity, Stage: in.Stage, SetID: in.Set, Outcome: defects.Outcome(in.Outcome), Gang: in.Gang,
-		Unanswered: in.Unanswered}, in.page())
+		Unanswered: in.Unanswered,
+	}, in.page())
 	if err != nil {
 		return nil, err
 	}

@@ -25,8 +25,10 @@ type NewRelease struct {
 }
 
 func (n NewRelease) input() register.ReleaseInput {
-	return register.ReleaseInput{HoldPoint: n.HoldPoint, ElevationID: n.ElevationID, BayFrom: n.BayFrom, BayTo: n.BayTo,
-		LiftFrom: n.LiftFrom, LiftTo: n.LiftTo, Outcome: defects.ReleaseOutcome(n.Outcome), Text: n.Text}
+	return register.ReleaseInput{
+		HoldPoint: n.HoldPoint, ElevationID: n.ElevationID, BayFrom: n.BayFrom, BayTo: n.BayTo,
+		LiftFrom: n.LiftFrom, LiftTo: n.LiftTo, Outcome: defects.ReleaseOutcome(n.Outcome), Text: n.Text,
+	}
 }
 
 // Release is one answer given.
@@ -38,9 +40,13 @@ type Release struct {
 }
 
 func releaseOf(r defects.Release) Release {
-	return Release{ID: r.ID, By: personOf(r.By), At: stamp(r.At), NewRelease: NewRelease{HoldPoint: r.HoldPoint,
-		Outcome: string(r.Outcome), Text: r.Text, Area: Area{ElevationID: r.ElevationID, BayFrom: r.BayFrom, BayTo: r.BayTo,
-			LiftFrom: r.LiftFrom, LiftTo: r.LiftTo}}}
+	return Release{ID: r.ID, By: personOf(r.By), At: stamp(r.At), NewRelease: NewRelease{
+		HoldPoint: r.HoldPoint,
+		Outcome:   string(r.Outcome), Text: r.Text, Area: Area{
+			ElevationID: r.ElevationID, BayFrom: r.BayFrom, BayTo: r.BayTo,
+			LiftFrom: r.LiftFrom, LiftTo: r.LiftTo,
+		},
+	}}
 }
 
 type readinessIn struct {
@@ -104,8 +110,10 @@ type Milestone struct {
 }
 
 func milestoneOf(m defects.Milestone) Milestone {
-	return Milestone{ID: m.ID, Kind: string(m.Kind), Stage: m.Stage, On: m.On, Version: m.Version,
-		Area: Area{ElevationID: m.ElevationID, BayFrom: m.BayFrom, BayTo: m.BayTo, LiftFrom: m.LiftFrom, LiftTo: m.LiftTo}}
+	return Milestone{
+		ID: m.ID, Kind: string(m.Kind), Stage: m.Stage, On: m.On, Version: m.Version,
+		Area: Area{ElevationID: m.ElevationID, BayFrom: m.BayFrom, BayTo: m.BayTo, LiftFrom: m.LiftFrom, LiftTo: m.LiftTo},
+	}
 }
 
 type milestonesOut struct {
@@ -138,9 +146,11 @@ func (a *api) milestones() {
 	handle(a, post("/sites/{site}/milestones", "Set a milestone"), may(defects.EditSite),
 		func(ctx context.Context, in *milestoneIn) (*milestoneOut, error) {
 			b := in.Body
-			m, err := reg.SetMilestone(ctx, actorFrom(ctx), defects.Milestone{ID: b.ID, SiteID: in.Site, Kind: defects.MilestoneKind(b.Kind),
+			m, err := reg.SetMilestone(ctx, actorFrom(ctx), defects.Milestone{
+				ID: b.ID, SiteID: in.Site, Kind: defects.MilestoneKind(b.Kind),
 				Stage: b.Stage, On: b.On, ElevationID: b.ElevationID, BayFrom: b.BayFrom, BayTo: b.BayTo, LiftFrom: b.LiftFrom,
-				LiftTo: b.LiftTo, Version: b.Version})
+				LiftTo: b.LiftTo, Version: b.Version,
+			})
 			return &milestoneOut{Body: milestoneOf(m)}, err
 		})
 	op := get("/sites/{site}/milestones/{milestone}", "Take a milestone away")

@@ -27,8 +27,10 @@ type Set struct {
 const pullOutCaution = "Pull-out results are test data; a competent structural designer chooses anchor, number and zones."
 
 func setOf(s defects.Set) Set {
-	out := Set{ID: s.ID, Quantity: s.Quantity, Name: s.Name, Substrate: s.Substrate, Stage: s.Stage, Place: placeOf(s.Place),
-		Count: s.Readings, Verdict: verdictOf(s.Verdict), Result: exactOf(s.Result), ResultText: s.ResultText, Version: s.Version}
+	out := Set{
+		ID: s.ID, Quantity: s.Quantity, Name: s.Name, Substrate: s.Substrate, Stage: s.Stage, Place: placeOf(s.Place),
+		Count: s.Readings, Verdict: verdictOf(s.Verdict), Result: exactOf(s.Result), ResultText: s.ResultText, Version: s.Version,
+	}
 	if s.Quantity == "pull_out_load" || s.Quantity == "bond_strength" {
 		out.Caution = pullOutCaution
 	}

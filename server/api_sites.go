@@ -27,9 +27,11 @@ type Site struct {
 }
 
 func siteOf(v register.SiteView) Site {
-	s := Site{ID: v.ID, Name: v.Name, TimeZone: v.TimeZone, Rule: string(v.Rule), Guard: Exact(v.Guard.String()),
+	s := Site{
+		ID: v.ID, Name: v.Name, TimeZone: v.TimeZone, Rule: string(v.Rule), Guard: Exact(v.Guard.String()),
 		Schedules: v.Schedules, Invented: v.Demo, Role: string(v.Role), Open: v.Open, Version: v.Version,
-		CreatedAt: stamp(v.CreatedAt)}
+		CreatedAt: stamp(v.CreatedAt),
+	}
 	for _, p := range v.Fence {
 		s.Fence = append(s.Fence, []float64{p.Lon, p.Lat})
 	}
@@ -84,8 +86,10 @@ func (a *api) sites() {
 		if err != nil {
 			return nil, err
 		}
-		site, err := reg.CreateSite(ctx, actorFrom(ctx), register.NewSite{Name: in.Body.Name, TimeZone: in.Body.TimeZone,
-			Rule: defects.Rule(in.Body.Rule), Guard: guard, Schedules: in.Body.Schedules})
+		site, err := reg.CreateSite(ctx, actorFrom(ctx), register.NewSite{
+			Name: in.Body.Name, TimeZone: in.Body.TimeZone,
+			Rule: defects.Rule(in.Body.Rule), Guard: guard, Schedules: in.Body.Schedules,
+		})
 		if err != nil {
 			return nil, err
 		}
@@ -107,8 +111,10 @@ func (a *api) patchSite(ctx context.Context, in *sitePatchIn) (*siteOut, error) 
 	if err != nil {
 		return nil, err
 	}
-	p := register.SitePatch{Name: in.Body.Name, TimeZone: in.Body.TimeZone, Guard: guard,
-		Rule: (*defects.Rule)(in.Body.Rule), Schedules: in.Body.Schedules}
+	p := register.SitePatch{
+		Name: in.Body.Name, TimeZone: in.Body.TimeZone, Guard: guard,
+		Rule: (*defects.Rule)(in.Body.Rule), Schedules: in.Body.Schedules,
+	}
 	if in.Body.Fence != nil {
 		ring, err := lonLats(*in.Body.Fence, "fence")
 		if err != nil {

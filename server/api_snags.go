@@ -88,9 +88,11 @@ func (a *api) snags() {
 }
 
 func (a *api) listSnags(ctx context.Context, in *snagsIn) (*snagsOut, error) {
-	page, err := a.s.reg.ListSnags(ctx, actorFrom(ctx), register.SnagFilter{SiteID: in.Site, ElevationID: in.Elevation,
+	page, err := a.s.reg.ListSnags(ctx, actorFrom(ctx), register.SnagFilter{
+		SiteID: in.Site, ElevationID: in.Elevation,
 		States: list[defects.State](in.State), OpenOnly: in.Open, Severities: list[defects.Severity](in.Severity),
-		Stage: in.Stage, Gang: in.Gang, Code: in.Code}, in.page())
+		Stage: in.Stage, Gang: in.Gang, Code: in.Code,
+	}, in.page())
 	if err != nil {
 		return nil, err
 	}
@@ -106,9 +108,11 @@ func (a *api) listSnags(ctx context.Context, in *snagsIn) (*snagsOut, error) {
 
 func (a *api) raise(ctx context.Context, in *raiseIn) (*snagOut, error) {
 	b := in.Body
-	raise := register.RaiseInput{Code: b.Code, Severity: defects.Severity(b.Severity), Extent: defects.Extent(b.Extent),
+	raise := register.RaiseInput{
+		Code: b.Code, Severity: defects.Severity(b.Severity), Extent: defects.Extent(b.Extent),
 		Covered: b.Covered, Requirement: b.Requirement, Text: b.Text, Gang: b.Gang, ReadingID: b.ReadingID,
-		NoReadingReason: b.NoReadingReason, Photos: b.Photos}
+		NoReadingReason: b.NoReadingReason, Photos: b.Photos,
+	}
 	if b.Place != nil {
 		p, err := b.Place.place()
 		if err != nil {
@@ -146,9 +150,11 @@ func (a *api) snagList(c *gin.Context, elevation string) error {
 }
 
 func listFilter(c *gin.Context) (register.ListFilter, error) {
-	f := register.ListFilter{States: list[defects.State](c.Query("state")), All: c.Query("all") == "true",
+	f := register.ListFilter{
+		States: list[defects.State](c.Query("state")), All: c.Query("all") == "true",
 		Severities: list[defects.Severity](c.Query("severity")), Stage: c.Query("stage"), Gang: c.Query("gang"),
-		DueReason: defects.DueReason(c.Query("due_reason"))}
+		DueReason: defects.DueReason(c.Query("due_reason")),
+	}
 	for _, s := range f.States {
 		if !s.Known() {
 			return f, defects.RefuseField(defects.Invalid, "state", "unknown_state", string(s)+" is not a state")

@@ -86,9 +86,11 @@ func (a *api) step(ctx context.Context, step defects.Step, in *stepIn) (*snagOut
 }
 
 func (b Step) request(step defects.Step) (register.StepRequest, error) {
-	req := register.StepRequest{Step: step, Text: b.Text, Due: b.Due, Gang: b.Gang, PlannedOn: b.PlannedOn,
+	req := register.StepRequest{
+		Step: step, Text: b.Text, Due: b.Due, Gang: b.Gang, PlannedOn: b.PlannedOn,
 		Ground: defects.DisputeGround(b.Ground), Stands: b.Stands, Inspection: b.Inspection, Photos: b.Photos,
-		ReadingID: b.ReadingID, Event: b.Event, Access: b.Access, Confirmed: b.Confirmed}
+		ReadingID: b.ReadingID, Event: b.Event, Access: b.Access, Confirmed: b.Confirmed,
+	}
 	if m := b.MadeGood; m != nil {
 		req.MadeGood = defects.MakingGood{Kind: m.Kind, Text: m.Text, Product: m.Product, Batch: m.Batch, ByID: m.ByID, ByName: m.ByName}
 		if m.Started != "" {
@@ -100,8 +102,10 @@ func (b Step) request(step defects.Step) (register.StepRequest, error) {
 		}
 	}
 	if c := b.Concession; c != nil {
-		req.Concession = defects.ConcessionInput{Part: c.Part, Area: c.Area, Conditions: c.Conditions, Expires: c.Expires,
-			Document: c.Document, From: c.From}
+		req.Concession = defects.ConcessionInput{
+			Part: c.Part, Area: c.Area, Conditions: c.Conditions, Expires: c.Expires,
+			Document: c.Document, From: c.From,
+		}
 		d, err := c.Deviation.decimal("concession.deviation")
 		if err != nil {
 			return req, err

@@ -43,10 +43,12 @@ type Elevation struct {
 }
 
 func elevationOf(e defects.Elevation) Elevation {
-	return Elevation{ID: e.ID, BuildingID: e.BuildingID, Building: e.Building, Name: e.Name, Edge: e.Edge,
+	return Elevation{
+		ID: e.ID, BuildingID: e.BuildingID, Building: e.Building, Name: e.Name, Edge: e.Edge,
 		Length: mmText(e.Length), Height: mmText(e.Height), Bearing: Exact(e.Bearing.String()), BaseLine: mmText(e.BaseLine),
 		Bays: each(e.Bays, mmText), Lifts: each(e.Lifts, mmText), Openings: each(e.Openings, openingOf),
-		Gross: Exact(defects.GrossArea(e).String()), Net: Exact(defects.NetArea(e).String()), Version: e.Version}
+		Gross: Exact(defects.GrossArea(e).String()), Net: Exact(defects.NetArea(e).String()), Version: e.Version,
+	}
 }
 
 func openingOf(o defects.Opening) Opening {
@@ -172,9 +174,11 @@ func (a *api) postBuildings(c *gin.Context) error {
 }
 
 func takenOf(t register.BuildingsTaken) TakenBuildings {
-	return TakenBuildings{Taken: each(t.Buildings, func(b defects.Building) string { return b.Name }),
+	return TakenBuildings{
+		Taken:      each(t.Buildings, func(b defects.Building) string { return b.Name }),
 		Elevations: each(t.Elevations, elevationOf), Known: each(t.Known, itself), Refused: each(t.Refused, refusedOf),
-		Notes: each(t.Notes, itself)}
+		Notes: each(t.Notes, itself),
+	}
 }
 
 func itself(s string) string { return s }

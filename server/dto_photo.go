@@ -75,21 +75,25 @@ func photoOf(p defects.Photo) Photo {
 	if derived == "" {
 		derived = "waiting"
 	}
-	return Photo{ID: p.ID, SHA256: p.SHA256, Size: p.Size, FileName: p.FileName, Capture: captureOf(p.Capture),
+	return Photo{
+		ID: p.ID, SHA256: p.SHA256, Size: p.Size, FileName: p.FileName, Capture: captureOf(p.Capture),
 		ReceivedAt: stamp(p.ReceivedAt), AddedBy: Person{ID: p.AddedBy, Name: p.AddedName}, Gang: p.Gang, Stage: p.Stage,
 		Kind: p.Kind, Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), LabelSeen: p.LabelSeen,
 		ScaleSeen: p.ScaleSeen, Grade: string(p.Grade), Overruled: p.Overruled, Derived: derived, Version: p.Version,
 		Facing: each(p.Facing, func(g defects.FaceGuess) Guess {
 			return Guess{ElevationID: g.ElevationID, Name: g.Name, DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why}
 		}),
-		Flags: each(p.Flags, func(f defects.Flag) Flag { return Flag{Code: f.Code, Text: f.Text, Caps: string(f.Caps)} })}
+		Flags: each(p.Flags, func(f defects.Flag) Flag { return Flag{Code: f.Code, Text: f.Text, Caps: string(f.Caps)} }),
+	}
 }
 
 func captureOf(c defects.Capture) Capture {
-	out := Capture{Type: c.Type, Width: c.Width, Height: c.Height, Orientation: c.Orientation, Make: said(c.Make),
+	out := Capture{
+		Type: c.Type, Width: c.Width, Height: c.Height, Orientation: c.Orientation, Make: said(c.Make),
 		Model: said(c.Model), Lens: said(c.Lens), Software: said(c.Software), TakenLocal: said(c.TakenLocal),
 		UTCOffset: said(c.UTCOffset), SubSec: said(c.SubSec), Lat: c.Lat, Lon: c.Lon, AltitudeM: c.AltitudeM,
-		Direction: c.Direction, DirectionBy: said(c.DirectionBy), HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM}
+		Direction: c.Direction, DirectionBy: said(c.DirectionBy), HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
+	}
 	if c.TakenUTC != nil {
 		out.TakenUTC = said(stamp(*c.TakenUTC))
 	}

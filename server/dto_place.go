@@ -16,8 +16,10 @@ type Place struct {
 }
 
 func placeOf(p defects.Place) Place {
-	return Place{ElevationID: p.ElevationID, X: exactMM(p.X), Z: exactMM(p.Z), Bay: p.Bay, Lift: p.Lift,
-		Opening: p.Opening, Zone: string(p.Zone)}
+	return Place{
+		ElevationID: p.ElevationID, X: exactMM(p.X), Z: exactMM(p.Z), Bay: p.Bay, Lift: p.Lift,
+		Opening: p.Opening, Zone: string(p.Zone),
+	}
 }
 
 func (p Place) place() (defects.Place, error) {
@@ -57,10 +59,12 @@ type Verdict struct {
 }
 
 func verdictOf(v defects.Verdict) Verdict {
-	return Verdict{Outcome: string(v.Outcome), Reason: v.Reason, ReasonText: v.ReasonText, Lower: exactOf(v.Lower),
+	return Verdict{
+		Outcome: string(v.Outcome), Reason: v.Reason, ReasonText: v.ReasonText, Lower: exactOf(v.Lower),
 		Upper: exactOf(v.Upper), Expanded: exactOf(v.Expanded), Guard: exactOf(v.Guard), PConform: v.PConform,
 		Rule: string(v.Rule), Schedule: v.Schedule, Title: v.Title, Edition: v.Edition, Clause: v.Clause, Line: v.Line,
-		Basis: string(v.Basis), Unverified: v.Unverified()}
+		Basis: string(v.Basis), Unverified: v.Unverified(),
+	}
 }
 
 // Person is somebody as the record remembers him.

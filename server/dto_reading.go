@@ -40,12 +40,14 @@ type NewReading struct {
 }
 
 func (n NewReading) input(row int) register.ReadingInput {
-	return register.ReadingInput{Row: row, ID: n.ID, Quantity: n.Quantity, Value: n.Value.text(), Unit: n.Unit,
+	return register.ReadingInput{
+		Row: row, ID: n.ID, Quantity: n.Quantity, Value: n.Value.text(), Unit: n.Unit,
 		Expanded: n.Expanded.text(), BaseLength: n.BaseLength.text(), Courses: n.Courses, FailurePlane: n.FailurePlane,
 		Mode: n.Mode, Nominal: n.Nominal.text(), Area: n.Area.text(), Dolly: n.Dolly, InstrumentID: n.Instrument,
 		MeasuredAt: n.MeasuredAt, ByLogin: n.By, Gang: n.Gang, Batch: n.Batch, Stage: n.Stage, ElevationID: n.Elevation,
 		X: n.X.text(), Z: n.Z.text(), Bay: n.Bay, Lift: n.Lift, Opening: n.Opening, Zone: n.Zone, Photos: n.Photos,
-		Note: n.Note, SetID: n.Set, Confirmed: n.Confirmed}
+		Note: n.Note, SetID: n.Set, Confirmed: n.Confirmed,
+	}
 }
 
 // Reading is one value with its verdict.
@@ -82,13 +84,15 @@ type Reading struct {
 }
 
 func readingOf(r defects.Reading) Reading {
-	return Reading{ID: r.ID, Quantity: r.Quantity, Value: Exact(r.Value.String()), Unit: r.Unit, Expanded: exactOf(r.Expanded),
+	return Reading{
+		ID: r.ID, Quantity: r.Quantity, Value: Exact(r.Value.String()), Unit: r.Unit, Expanded: exactOf(r.Expanded),
 		BaseLength: exactOf(r.BaseLength), Courses: r.Courses, FailurePlane: r.FailurePlane, Mode: r.Mode,
 		Nominal: exactOf(r.Nominal), Area: exactOf(r.Area), Dolly: r.Dolly, InstrumentID: r.InstrumentID,
 		Instrument: r.Instrument, MeasuredAt: stamp(r.MeasuredAt), By: Person{ID: r.ByID, Name: r.ByName}, Gang: r.Gang,
 		Batch: r.Batch, Stage: r.Stage, Place: placeOf(r.Place), Photos: each(r.Photos, itself), Note: r.Note, SetID: r.SetID,
 		Confirmed: r.Confirmed, EnteredAt: stamp(r.EnteredAt), Withdrawn: r.Withdrawn, Verdict: verdictOf(r.Verdict),
-		Snag: r.SnagNumber, Version: r.Version}
+		Snag: r.SnagNumber, Version: r.Version,
+	}
 }
 
 // FollowUp is what a reading, a set or a pattern asks for next.
@@ -106,8 +110,10 @@ type FollowUp struct {
 }
 
 func followUpOf(f register.FollowUp) FollowUp {
-	return FollowUp{Kind: f.Kind, Text: f.Text, Reading: f.ReadingID, Set: f.SetID, Quantity: f.Quantity, Code: f.Code,
-		Title: f.Title, Severity: string(f.Severity), Snag: f.SnagNumber, Want: f.Want}
+	return FollowUp{
+		Kind: f.Kind, Text: f.Text, Reading: f.ReadingID, Set: f.SetID, Quantity: f.Quantity, Code: f.Code,
+		Title: f.Title, Severity: string(f.Severity), Snag: f.SnagNumber, Want: f.Want,
+	}
 }
 
 // ReadingResult is what became of one reading of a batch.

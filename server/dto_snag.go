@@ -58,20 +58,24 @@ type Concession struct {
 }
 
 func snagOf(s defects.Snag) Snag {
-	out := Snag{Number: s.Number, Ref: s.Ref(), Code: s.Code, Title: s.Title, Stage: s.Stage, Severity: string(s.Severity),
+	out := Snag{
+		Number: s.Number, Ref: s.Ref(), Code: s.Code, Title: s.Title, Stage: s.Stage, Severity: string(s.Severity),
 		Extent: string(s.Extent), Covered: s.Covered, Place: placeOf(s.Place), PlaceWords: s.PlaceWords,
 		Requirement: s.Requirement, Text: s.Text, ReadingID: s.ReadingID, Reading: s.ReadingText, Quantity: s.Quantity,
 		Competent: s.Competent, Gang: s.Gang, State: string(s.State), Round: s.Round, RaisedBy: personOf(s.RaisedBy),
 		RaisedAt: stamp(s.RaisedAt), OwnDue: s.OwnDue, PlannedOn: s.PlannedOn, DeferUntil: s.DeferUntil,
-		ClosedAt: stamp(s.ClosedAt), Photos: each(s.Photos, itself), Version: s.Version}
+		ClosedAt: stamp(s.ClosedAt), Photos: each(s.Photos, itself), Version: s.Version,
+	}
 	if s.FirstSigned.ID != "" {
 		first := personOf(s.FirstSigned)
 		out.FirstSigned = &first
 	}
 	if c := s.Concession; c != nil {
-		out.Concession = &Concession{AskedBy: personOf(c.AskedBy), Reason: c.Reason, Area: c.Area, Deviation: exactOf(c.Deviation),
+		out.Concession = &Concession{
+			AskedBy: personOf(c.AskedBy), Reason: c.Reason, Area: c.Area, Deviation: exactOf(c.Deviation),
 			Unit: c.Unit, Conditions: c.Conditions, Expires: c.Expires, Document: c.Document, Technical: personOf(c.Technical),
-			GrantedAt: stamp(c.GrantedAt), Value: personOf(c.Value), ValueAt: stamp(c.ValueAt), From: c.From, Granted: c.Granted()}
+			GrantedAt: stamp(c.GrantedAt), Value: personOf(c.Value), ValueAt: stamp(c.ValueAt), From: c.From, Granted: c.Granted(),
+		}
 	}
 	return out
 }
@@ -124,13 +128,17 @@ type Caution struct {
 }
 
 func snagDetailOf(v register.SnagView) SnagDetail {
-	return SnagDetail{Snag: snagOf(v.Snag), Due: dueOf(v.Due),
+	return SnagDetail{
+		Snag: snagOf(v.Snag), Due: dueOf(v.Due),
 		History: each(v.History, func(e defects.SnagEvent) SnagEvent {
-			return SnagEvent{Seq: e.Seq, Step: string(e.Input.Step), By: personOf(e.Input.By), At: stamp(e.Input.At), Device: e.Device,
-				Before: string(e.Before), After: string(e.After), Round: e.Round, Text: e.Input.Text}
+			return SnagEvent{
+				Seq: e.Seq, Step: string(e.Input.Step), By: personOf(e.Input.By), At: stamp(e.Input.At), Device: e.Device,
+				Before: string(e.Before), After: string(e.After), Round: e.Round, Text: e.Input.Text,
+			}
 		}),
 		Steps: each(v.Steps, func(s register.StepOffered) SnagStep {
 			return SnagStep{Step: string(s.Step), May: s.May, Parts: s.Parts, Why: s.Why, Needs: s.Needs}
 		}),
-		Cautions: each(v.Cautions, func(c defects.Caution) Caution { return Caution{Topic: c.Topic, Text: c.Text, Mark: c.Mark} })}
+		Cautions: each(v.Cautions, func(c defects.Caution) Caution { return Caution{Topic: c.Topic, Text: c.Text, Mark: c.Mark} }),
+	}
 }

@@ -77,9 +77,11 @@ func (s *Server) problem(ctx context.Context, path string, err error) *Problem {
 		return problemOf(defects.Refuse(defects.Unavailable, "cancelled", "the request was given up"), path)
 	}
 	s.log.ErrorContext(ctx, "request failed", "path", path, "err", err)
-	return &Problem{Type: "about:blank", Title: http.StatusText(http.StatusInternalServerError),
+	return &Problem{
+		Type: "about:blank", Title: http.StatusText(http.StatusInternalServerError),
 		Status: http.StatusInternalServerError, Code: "internal", Instance: path,
-		Detail: "something went wrong on our side; it has been logged"}
+		Detail: "something went wrong on our side; it has been logged",
+	}
 }
 
 func problemOf(e *defects.Error, path string) *Problem {
@@ -87,8 +89,10 @@ func problemOf(e *defects.Error, path string) *Problem {
 	if !known {
 		status = http.StatusInternalServerError
 	}
-	p := &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status,
-		Detail: e.Error(), Code: e.CodeOrKind(), Field: e.Field, Instance: path}
+	p := &Problem{
+		Type: "about:blank", Title: http.StatusText(status), Status: status,
+		Detail: e.Error(), Code: e.CodeOrKind(), Field: e.Field, Instance: path,
+	}
 	for _, d := range e.Details {
 		p.Errors = append(p.Errors, ProblemError(d))
 	}
@@ -115,9 +119,11 @@ func (s *Server) noRoute(c *gin.Context) {
 }
 
 func (s *Server) noMethod(c *gin.Context) {
-	s.fail(c, &Problem{Type: "about:blank", Title: http.StatusText(http.StatusMethodNotAllowed),
+	s.fail(c, &Problem{
+		Type: "about:blank", Title: http.StatusText(http.StatusMethodNotAllowed),
 		Status: http.StatusMethodNotAllowed, Code: "method_not_allowed", Instance: c.Request.URL.Path,
-		Detail: "this address does not take " + c.Request.Method})
+		Detail: "this address does not take " + c.Request.Method,
+	})
 }
 
 // fail answers in the form the address speaks.

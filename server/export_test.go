@@ -10,8 +10,10 @@ type TableLine struct {
 func (s *Server) Table() []TableLine {
 	var out []TableLine
 	for _, r := range s.routes {
-		out = append(out, TableLine{Method: r.method, Path: r.path, Permission: string(r.access.permission),
-			Public: r.access.public, Admin: r.access.admin, API: r.api})
+		out = append(out, TableLine{
+			Method: r.method, Path: r.path, Permission: string(r.access.permission),
+			Public: r.access.public, Admin: r.access.admin, API: r.api,
+		})
 	}
 	return out
 }

@@ -55,23 +55,29 @@ func newWorld(t *testing.T, store *models.Store) *world {
 // bareWorld is the same server with nobody and nothing on it.
 func bareWorld(t *testing.T, store *models.Store) *world {
 	t.Helper()
-	w := &world{t: t, store: store, logs: &lockedBuffer{},
-		clock: &clock{now: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)}, people: map[defects.Role]*client{}}
+	w := &world{
+		t: t, store: store, logs: &lockedBuffer{},
+		clock: &clock{now: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)}, people: map[defects.Role]*client{},
+	}
 	dir := t.TempDir()
 	blobs, err := evidence.OpenDir(filepath.Join(dir, "originals"), w.clock.Now())
 	require.NoError(t, err)
 	derived, err := evidence.OpenDerivedDir(filepath.Join(dir, "derived"), w.clock.Now())
 	require.NoError(t, err)
 	var ids, secrets atomic.Int64
-	w.reg = register.New(register.Deps{Store: store, Blobs: blobs, Derived: derived, Limits: imaging.DefaultLimits(),
+	w.reg = register.New(register.Deps{
+		Store: store, Blobs: blobs, Derived: derived, Limits: imaging.DefaultLimits(),
 		Pool: imaging.NewPool(50_000_000), Clock: w.clock.Now,
 		NewID:  func() string { return fmt.Sprintf("00000000-0000-7000-8000-%012d", ids.Add(1)) },
 		Secret: func() string { return fmt.Sprintf("secret-of-the-test-%06d", secrets.Add(1)) },
 		Hash:   func(p string) (string, error) { return "hashed:" + p, nil },
 		Verify: func(p, hash string) (bool, error) { return hash == "hashed:"+p, nil },
-		Logger: slog.New(slog.NewTextHandler(w.logs, nil))})
-	w.srv, err = server.New(server.Options{Register: w.reg, Logger: slog.New(slog.NewTextHandler(w.logs, nil)),
-		Version: "test", Ready: store.Ping, MaxPhoto: imaging.DefaultLimits().MaxBytes})
+		Logger: slog.New(slog.NewTextHandler(w.logs, nil)),
+	})
+	w.srv, err = server.New(server.Options{
+		Register: w.reg, Logger: slog.New(slog.NewTextHandler(w.logs, nil)),
+		Version: "test", Ready: store.Ping, MaxPhoto: imaging.DefaultLimits().MaxBytes,
+	})
 	require.NoError(t, err)
 	w.http = httptest.NewServer(w.srv.Handler())
 	t.Cleanup(w.http.Close)
@@ -93,8 +99,10 @@ func onSQLite(t *testing.T) *world {
 func (w *world) newSite(name string, people map[defects.Role]*client, schedules ...string) defects.Site {
 	w.t.Helper()
 	ctx := w.t.Context()
-	site, err := w.reg.CreateSite(ctx, register.System("test"), register.NewSite{Name: name, TimeZone: "Europe/London",
-		Schedules: schedules, Demo: true})
+	site, err := w.reg.CreateSite(ctx, register.System("test"), register.NewSite{
+		Name: name, TimeZone: "Europe/London",
+		Schedules: schedules, Demo: true,
+	})
 	require.NoError(w.t, err)
 	for _, role := range defects.Roles() {
 		login := string(role) + "." + strings.ToLower(strings.ReplaceAll(name, " ", "-"))

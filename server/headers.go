@@ -32,8 +32,10 @@ func (s *Server) sameOrigin(c *gin.Context) {
 		return
 	}
 	if err := http.NewCrossOriginProtection().Check(c.Request); err != nil {
-		s.fail(c, &Problem{Type: "about:blank", Title: http.StatusText(http.StatusForbidden),
+		s.fail(c, &Problem{
+			Type: "about:blank", Title: http.StatusText(http.StatusForbidden),
 			Status: http.StatusForbidden, Code: "cross_site", Instance: c.Request.URL.Path,
-			Detail: "this write came from another site's page and was refused"})
+			Detail: "this write came from another site's page and was refused",
+		})
 	}
 }

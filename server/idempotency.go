@@ -53,9 +53,11 @@ func (s *Server) idempotent(c *gin.Context) {
 	if kept.Status() >= http.StatusInternalServerError {
 		return // may be tried again
 	}
-	err = s.reg.Remember(c.Request.Context(), register.Reply{AccountID: actor.AccountID, Key: key, Fingerprint: print,
+	err = s.reg.Remember(c.Request.Context(), register.Reply{
+		AccountID: actor.AccountID, Key: key, Fingerprint: print,
 		Status: kept.Status(), ContentType: kept.Header().Get("Content-Type"), Location: kept.Header().Get("Location"),
-		ETag: kept.Header().Get("ETag"), Body: kept.body.Bytes()})
+		ETag: kept.Header().Get("ETag"), Body: kept.body.Bytes(),
+	})
 	if err != nil {
 		s.log.ErrorContext(c.Request.Context(), "answer not remembered", "err", err)
 	}

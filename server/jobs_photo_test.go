@@ -18,8 +18,10 @@ func shot(t *testing.T, seed uint64, change func(*defects.Capture)) []byte {
 	t.Helper()
 	taken := day(11, 30)
 	lat, lon, heading, accuracy := 53.40018, -1.49985, 178.0, 5.0
-	c := defects.Capture{Make: "Invented", Model: "Phone 1", TakenLocal: "2026-06-01T12:30:00", UTCOffset: "+01:00", TakenUTC: &taken,
-		Lat: &lat, Lon: &lon, Direction: &heading, DirectionBy: "T", HErrorM: &accuracy}
+	c := defects.Capture{
+		Make: "Invented", Model: "Phone 1", TakenLocal: "2026-06-01T12:30:00", UTCOffset: "+01:00", TakenUTC: &taken,
+		Lat: &lat, Lon: &lon, Direction: &heading, DirectionBy: "T", HErrorM: &accuracy,
+	}
 	if change != nil {
 		change(&c)
 	}

@@ -66,8 +66,10 @@ func TestJ7SeparationOfDuties(t *testing.T) {
 		require.Contains(t, p.Detail, "clerk", "names who may")
 		p = s.try(defects.Clerk, "concede", m{"concession": m{"part": "grant"}}).refused(http.StatusForbidden, "role_forbidden")
 		require.Contains(t, p.Detail, "designer")
-		reading := w.as(defects.Clerk).post(w.path("/readings"), m{"quantity": "barrier_height", "value": "210", "unit": "mm",
-			"elevation": north, "bay": 1, "lift": 1}).want(http.StatusCreated)
+		reading := w.as(defects.Clerk).post(w.path("/readings"), m{
+			"quantity": "barrier_height", "value": "210", "unit": "mm",
+			"elevation": north, "bay": 1, "lift": 1,
+		}).want(http.StatusCreated)
 		w.as(defects.Auditor).with("If-Match", reading.Header.Get("ETag")).
 			post(w.path("/readings/%s/withdraw", reading.str("reading.id")), m{"reason": "no"}).refused(http.StatusForbidden, "role_forbidden")
 
@@ -101,8 +103,10 @@ func TestJ8AConcessionBindsItsAreaAndItsValueOnly(t *testing.T) {
 		w.schedule(`{"name":"mill-leat","version":1,"title":"Project limits of Mill Leat House (invented)","basis":"project",
 			"limits":[{"quantity":"plumb","kind":"fixed","lower":"-8","upper":"8","clause":"A2"}]}`)
 		fail := func(bay int, value string) *snag {
-			r := w.as(defects.Clerk).post(w.path("/readings"), m{"quantity": "plumb", "value": value, "unit": "mm", "base_length_m": "2.6",
-				"expanded_uncertainty": "2", "stage": "SL", "elevation": west, "bay": bay, "lift": 2}).want(http.StatusCreated)
+			r := w.as(defects.Clerk).post(w.path("/readings"), m{
+				"quantity": "plumb", "value": value, "unit": "mm", "base_length_m": "2.6",
+				"expanded_uncertainty": "2", "stage": "SL", "elevation": west, "bay": bay, "lift": 2,
+			}).want(http.StatusCreated)
 			require.Equal(t, "fail", r.str("reading.verdict.outcome"))
 			s := w.raise(defects.Clerk, m{"reading_id": r.str("reading.id"), "code": "CR-01"})
 			s.step(defects.Clerk, "instruct", m{"text": "re-form the arris"})
@@ -110,8 +114,10 @@ func TestJ8AConcessionBindsItsAreaAndItsValueOnly(t *testing.T) {
 		}
 		s := fail(3, "14")
 		w.clock.set(day(8, 0).AddDate(0, 0, 1))
-		s.step(defects.Installer, "concede", m{"text": "cannot be cured without stripping", "concession": m{"part": "ask",
-			"area": "2.6 m run of the arris", "deviation": "14", "conditions": "none visible from the path"}})
+		s.step(defects.Installer, "concede", m{"text": "cannot be cured without stripping", "concession": m{
+			"part": "ask",
+			"area": "2.6 m run of the arris", "deviation": "14", "conditions": "none visible from the path",
+		}})
 		w.clock.set(day(9, 10).AddDate(0, 0, 1))
 		first := s.step(defects.Designer, "concede", m{"text": "no effect on strength", "concession": m{"part": "grant"}})
 		require.NotEqual(t, "conceded", first.str("state"), "one grant is not enough")

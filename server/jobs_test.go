@@ -75,10 +75,14 @@ func TestJ2APullOutSetIsJudgedUnrounded(t *testing.T) {
 		valid := w.instrument("tester", m{"certificate": "T-1", "on": "2026-01-10", "due": "2026-12-31"})
 		ended := w.instrument("old tester", m{"certificate": "T-0", "on": "2025-05-31", "due": "2026-05-31"})
 		set := func(name, instrument string, values []string) answer {
-			id := w.as(defects.Clerk).post(w.path("/sets"), m{"quantity": "pull_out_load", "name": name, "substrate": "solid brick",
-				"stage": "SV", "place": m{"elevation_id": walls["East"]}}).want(http.StatusCreated).str("id")
-			w.outcomes(m{"quantity": "pull_out_load", "unit": "kN", "instrument": instrument, "stage": "SV",
-				"elevation": walls["East"], "set": id}, values...)
+			id := w.as(defects.Clerk).post(w.path("/sets"), m{
+				"quantity": "pull_out_load", "name": name, "substrate": "solid brick",
+				"stage": "SV", "place": m{"elevation_id": walls["East"]},
+			}).want(http.StatusCreated).str("id")
+			w.outcomes(m{
+				"quantity": "pull_out_load", "unit": "kN", "instrument": instrument, "stage": "SV",
+				"elevation": walls["East"], "set": id,
+			}, values...)
 			return w.as(defects.Clerk).get(w.path("/sets/%s", id)).want(http.StatusOK)
 		}
 
@@ -114,8 +118,10 @@ func TestJ3NearTheLimitFourWaysAndSimple(t *testing.T) {
 	values := strings.Fields("9.5 12.3 12.8 13.2 13.6 7.3 6.8 6.4")
 	onBoth(t, func(w *world) {
 		walls := w.walls()
-		base := m{"quantity": "joint_width_bed", "unit": "mm", "expanded_uncertainty": "0.5", "stage": "SL",
-			"elevation": walls["North"], "bay": 1, "lift": 1}
+		base := m{
+			"quantity": "joint_width_bed", "unit": "mm", "expanded_uncertainty": "0.5", "stage": "SL",
+			"elevation": walls["North"], "bay": 1, "lift": 1,
+		}
 		verdicts, follow := w.outcomes(base, values...)
 		require.Equal(t, []string{"pass", "pass", "conditional-pass", "conditional-fail", "fail", "conditional-pass", "conditional-fail", "fail"}, verdicts)
 		require.Equal(t, []string{"", "", "measure-again", "measure-again", "raise", "measure-again", "measure-again", "raise"}, follow)
@@ -131,8 +137,10 @@ func TestJ15LapsRefuseTheHoldPointAndAPatternAsksForMore(t *testing.T) {
 	t.Parallel()
 	onBoth(t, func(w *world) {
 		walls := w.walls()
-		base := m{"quantity": "mesh_lap", "unit": "mm", "expanded_uncertainty": "3", "stage": "BM",
-			"elevation": walls["North"], "bay": 2, "lift": 1}
+		base := m{
+			"quantity": "mesh_lap", "unit": "mm", "expanded_uncertainty": "3", "stage": "BM",
+			"elevation": walls["North"], "bay": 2, "lift": 1,
+		}
 		verdicts, _ := w.outcomes(base, strings.Fields("110 104 95 88 102 98")...)
 		require.Equal(t, []string{"pass", "pass", "fail", "fail", "conditional-pass", "conditional-fail"}, verdicts)
 

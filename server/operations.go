@@ -25,10 +25,14 @@ type metrics struct {
 func newMetrics() *metrics {
 	m := &metrics{
 		registry: prometheus.NewRegistry(),
-		requests: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "storeyrod_http_requests_total",
-			Help: "Requests answered, by method, route and status."}, []string{"method", "route", "status"}),
-		seconds: prometheus.NewHistogramVec(prometheus.HistogramOpts{Name: "storeyrod_http_request_seconds",
-			Help: "Time to answer, by method and route.", Buckets: prometheus.DefBuckets}, []string{"method", "route"}),
+		requests: prometheus.NewCounterVec(prometheus.CounterOpts{
+			Name: "storeyrod_http_requests_total",
+			Help: "Requests answered, by method, route and status.",
+		}, []string{"method", "route", "status"}),
+		seconds: prometheus.NewHistogramVec(prometheus.HistogramOpts{
+			Name: "storeyrod_http_request_seconds",
+			Help: "Time to answer, by method and route.", Buckets: prometheus.DefBuckets,
+		}, []string{"method", "route"}),
 	}
 	m.registry.MustRegister(m.requests, m.seconds, collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))

@@ -56,8 +56,10 @@ func New(opt Options) (*Server, error) {
 		return nil, err
 	}
 	gin.SetMode(gin.ReleaseMode)
-	s := &Server{opt: opt, reg: opt.Register, log: opt.Logger, engine: gin.New(), pages: pages,
-		metrics: newMetrics(), signIns: newAttempts(opt.Register.Clock)}
+	s := &Server{
+		opt: opt, reg: opt.Register, log: opt.Logger, engine: gin.New(), pages: pages,
+		metrics: newMetrics(), signIns: newAttempts(opt.Register.Clock),
+	}
 	if err := s.engine.SetTrustedProxies(opt.TrustedProxies); err != nil {
 		return nil, err
 	}
