@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"errors"
 	"mime/multipart"
 	"net/http"
@@ -22,7 +23,9 @@ const (
 )
 
 // readUpload reads a form that may bring photos. What does not fit in memory
-// lies in files of the machine's own, which the request's end removes.
+// lies in temporary files, which go when the request ends. The server's library
+// would see to that on its own request alone, and ours is a copy with the actor
+// in its context.
 func (s *Server) readUpload(c *gin.Context, prefix string) (*web.Form, []*multipart.FileHeader, error) {
 	if !strings.HasPrefix(c.ContentType(), "multipart/") {
 		form, err := readForm(c, prefix)
@@ -32,9 +35,15 @@ func (s *Server) readUpload(c *gin.Context, prefix string) (*web.Form, []*multip
 	if err := c.Request.ParseMultipartForm(uploadMemory); err != nil {
 		return nil, nil, badForm(err)
 	}
+	sent := c.Request.MultipartForm
+	context.AfterFunc(c.Request.Context(), func() {
+		if err := sent.RemoveAll(); err != nil {
+			s.log.Warn("temporary files of a form stay behind", "err", err)
+		}
+	})
 	f := web.NewForm(prefix)
-	f.Values = c.Request.MultipartForm.Value
-	return f, c.Request.MultipartForm.File["file"], nil
+	f.Values = sent.Value
+	return f, sent.File["file"], nil
 }
 
 // takeFiles takes the files of a form in and answers the ids of its photos: the

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -277,4 +278,18 @@ func (w *world) elevation(name string) string {
 	}
 	require.Fail(w.t, "no elevation "+name)
 	return ""
+}
+
+// Not parallel: it looks at the machine's folder for temporary files.
+func TestNoSpooledFileOutlivesItsRequest(t *testing.T) {
+	spool := t.TempDir()
+	t.Setenv("TMPDIR", spool)
+	w, _ := furnished(t)
+	large := append(shot(t, 7, nil), make([]byte, 9<<20)...) // more than is held in memory
+	body, kind := form(t, "file", "large.jpg", large, url.Values{"version": {"1"}, "text": {"seen wrongly"}})
+	w.visit(defects.Clerk).send("/sites/"+w.site.ID+"/snags/1/instruct", kind, body)
+	require.Eventually(t, func() bool {
+		left, err := filepath.Glob(filepath.Join(spool, "multipart-*"))
+		return err == nil && len(left) == 0
+	}, 5*time.Second, 20*time.Millisecond)
 }
