@@ -82,7 +82,9 @@ func sameOverTheServer(t *testing.T, data string) {
 	remote := []string{"--site", demoName, "--server", s.base, "--token", token}
 	local := []string{"--site", demoName, "--data", data}
 	for _, more := range [][]string{
-		{"--format", "csv"}, {"--format", "geojson"}, {"--format", "csv", "--open"},
+		{"--format", "csv"},
+		{"--format", "geojson"},
+		{"--format", "csv", "--open"},
 		{"--format", "csv", "--elevation", "Larkrow Terrace / South"},
 	} {
 		verb := append([]string{"export", "snags"}, more...)

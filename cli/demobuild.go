@@ -63,8 +63,12 @@ func buildDemo(ctx context.Context, reg *register.Register, clock *movableClock,
 		what string
 		do   func(context.Context) error
 	}{
-		{"people and site", d.setUp}, {"walls", d.build}, {"instruments", d.equip}, {"plan", d.planAll},
-		{"photos", d.draw}, {"twelve weeks on site", d.play},
+		{"people and site", d.setUp},
+		{"walls", d.build},
+		{"instruments", d.equip},
+		{"plan", d.planAll},
+		{"photos", d.draw},
+		{"twelve weeks on site", d.play},
 	} {
 		fmt.Fprintf(progress, "demo: %s\n", step.what)
 		if err := step.do(ctx); err != nil {

@@ -38,8 +38,8 @@ func readingOver(quantity, value, unit, stage, tool, metres string) *register.Re
 	return in
 }
 
-// plainLives went or go the ordinary way, from raised to closed.
-func (d *demo) plainLives() []life {
+// slipLives go the ordinary way, from raised to closed, in slips and pointing.
+func (d *demo) slipLives() []life {
 	return []life{
 		{
 			wall: larkSouth, x: 6200, z: 3300, code: "SL-07", gang: gangLarch, by: "clerk", day: 31, hour: 10,
@@ -80,6 +80,12 @@ func (d *demo) plainLives() []life {
 				instructed(49, 15, "clerk", "rake out and repoint to full depth"), d.acknowledged(50, 9, "installer", 53),
 			},
 		},
+	}
+}
+
+// layerLives went the same way in the layers below and at the details.
+func (d *demo) layerLives() []life {
+	return []life{
 		{
 			wall: hareSouth, x: 12100, z: 2700, code: "BM-04", gang: gangRowan, by: "clerk", day: 37, hour: 13,
 			text: "lap short below the sills", photo: coat(imaging.FaultBareMesh, 300).big(),

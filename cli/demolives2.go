@@ -6,9 +6,8 @@ import (
 	"storeyrod/imaging"
 )
 
-// hardLives are the critical ones, which need a competent second person, and
-// those that somebody disputed.
-func (d *demo) hardLives() []life {
+// criticalLives need a competent second person.
+func (d *demo) criticalLives() []life {
 	return []life{
 		{
 			wall: hareSouth, x: 5400, z: 2750, code: "FB-01", gang: gangRowan, by: "clerk", day: 27, hour: 10,
@@ -41,13 +40,19 @@ func (d *demo) hardLives() []life {
 		},
 		{
 			wall: larkSouth, x: 22500, z: 3900, code: "SL-01", gang: gangLarch, by: "clerk", day: 52, hour: 15, extent: defects.Pattern,
-			text: "ribs not collapsed on a lifted slip; adhesive had a skin", photo: slips(imaging.FaultChip, 120).big(),
+			text: "ribs not collapsed on a lifted slip; adhesive had a skin", photo: slips(imaging.FaultChip, 120),
 			measured: reading("adhesive_contact_slip", "71", "%", "SL", ""),
 			turns: []turn{
 				instructed(52, 15.5, "clerk", "keep people away below; lift more slips round it, then as the designer answers"),
 				d.acknowledged(53, 8.5, "installer", 54),
 			},
 		},
+	}
+}
+
+// disputedLives met an installer who does not agree.
+func (d *demo) disputedLives() []life {
+	return []life{
 		{
 			wall: larkSouth, x: 9500, z: 900, opening: "W02", code: "OP-01", gang: gangLarch, by: "clerk", day: 50, hour: 11,
 			text: "sill ends just past the face", photo: slips("", 0), measured: reading("sill_overhang", "19", "mm", "OP", toolTape),
@@ -91,7 +96,7 @@ func recess(value string) *register.ReadingInput {
 	return in
 }
 
-// settledLives were put off, kept as built, taken back, or came again.
+// settledLives were kept as built or put off.
 func (d *demo) settledLives() []life {
 	return []life{
 		{
@@ -133,6 +138,12 @@ func (d *demo) settledLives() []life {
 				}},
 			},
 		},
+	}
+}
+
+// returnedLives were taken back, or came again after the close.
+func (d *demo) returnedLives() []life {
+	return []life{
 		{
 			wall: larkSouth, x: 12300, z: 4700, code: "SL-07", gang: gangLarch, by: "clerk", day: 33, hour: 9,
 			text: "perpend looks tight", photo: slips("", 0), measured: reading("joint_width_perpend", "5.9", "mm", "SL", toolCalliper),

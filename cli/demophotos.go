@@ -120,7 +120,7 @@ func (d *demo) draw(ctx context.Context) error {
 
 func (p *shot) spec() imaging.SceneSpec {
 	s := imaging.SceneSpec{
-		Width: 1200, Height: 900, Layer: p.layer, Seed: p.seed, ViewMM: p.view, JointMM: p.joint, Tone: p.tone,
+		Width: 1024, Height: 768, Layer: p.layer, Seed: p.seed, ViewMM: p.view, JointMM: p.joint, Tone: p.tone,
 		Label: p.label, Tape: p.tape,
 	}
 	if p.large {

@@ -18,7 +18,9 @@ func (d *demo) planAll(context.Context) error {
 	for _, s := range anchorSets() {
 		d.testAnchors(s)
 	}
-	for _, group := range [][]life{d.plainLives(), d.newLives(), d.hardLives(), d.settledLives()} {
+	for _, group := range [][]life{
+		d.slipLives(), d.layerLives(), d.newLives(), d.criticalLives(), d.disputedLives(), d.settledLives(), d.returnedLives(),
+	} {
 		for _, l := range group {
 			d.live(l)
 		}

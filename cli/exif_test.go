@@ -18,8 +18,10 @@ func TestExifAgreesWithExiftool(t *testing.T) {
 	exiftool := tool(t, "exiftool")
 	files, err := filepath.Glob("../testdata/photos/*/*.jpg")
 	require.NoError(t, err)
-	args := []string{"-j", "-n", "-G1", "-s", "-File:ImageWidth", "-File:ImageHeight", "-IFD0:Make", "-IFD0:Model",
-		"-IFD0:Orientation", "-ExifIFD:DateTimeOriginal", "-GPS:GPSLatitude", "-GPS:GPSLatitudeRef", "-ExifIFD:FocalLength"}
+	args := []string{
+		"-j", "-n", "-G1", "-s", "-File:ImageWidth", "-File:ImageHeight", "-IFD0:Make", "-IFD0:Model",
+		"-IFD0:Orientation", "-ExifIFD:DateTimeOriginal", "-GPS:GPSLatitude", "-GPS:GPSLatitudeRef", "-ExifIFD:FocalLength",
+	}
 	text, err := exec.Command(exiftool, append(args, files...)...).Output()
 	require.NotEmpty(t, text, "%v", err)
 	var rows []map[string]any
