@@ -43,9 +43,9 @@ func RequirementWords(r Reading) string {
 	if len(source) == 0 && v.Schedule != "" {
 		source = append(source, v.Schedule)
 	}
-	text := r.Quantity + " " + limit
+	text := strings.ReplaceAll(r.Quantity, "_", " ") + " " + limit
 	inside := strings.Join(source, ", ")
-	if known := basisWords(v.Basis); known != "" {
+	if known := basisWords(v.Basis); known != "" && known != v.Title {
 		inside = strings.TrimPrefix(inside+"; "+known, "; ")
 	}
 	if inside == "" {

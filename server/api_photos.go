@@ -160,6 +160,7 @@ func photoBody(c *gin.Context) (io.ReadCloser, url.Values, string, error) {
 	}
 	file, header, err := c.Request.FormFile("file")
 	if err != nil {
+		_ = c.Request.MultipartForm.RemoveAll()
 		return nil, nil, "", defects.RefuseField(defects.Invalid, "file", "missing", "send the photo as the part \"file\"")
 	}
 	return spooled{file, c.Request.MultipartForm.RemoveAll}, c.Request.Form, header.Filename, nil
