@@ -1,6 +1,6 @@
 #!/bin/sh
 # Installs what the tests need beside Go: a PostgreSQL server, Chromium, and two
-# independent Exif readers to compare with. On Debian as root it installs them;
+# independent Exif readers and a JPEG decoder to compare with. On Debian as root it installs them;
 # elsewhere it says what is missing, and the tests that need it skip themselves
 # (under CI=true they fail instead).
 set -eu
@@ -9,6 +9,7 @@ ls /usr/lib/postgresql/*/bin/postgres >/dev/null 2>&1 || missing="$missing postg
 command -v chromium >/dev/null 2>&1 || missing="$missing chromium"
 command -v exiftool >/dev/null 2>&1 || missing="$missing libimage-exiftool-perl"
 command -v exiv2 >/dev/null 2>&1 || missing="$missing exiv2"
+command -v djpeg >/dev/null 2>&1 || missing="$missing libjpeg-turbo-progs"
 command -v setpriv >/dev/null 2>&1 || missing="$missing util-linux"
 [ -n "$missing" ] || exit 0
 if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then

@@ -49,7 +49,7 @@ type decoder struct {
 	tables  tables
 	frame   *frame
 	inverse inverse
-	// watch sees every block before it is turned into samples; for tests.
+	// watch sees every block after it has become samples; for tests.
 	watch func(c *component, col, row int, b *block)
 }
 
@@ -156,10 +156,10 @@ func (d *decoder) scan(ctx context.Context, p []byte) error {
 	}
 	s.in.src = d.src
 	s.put = func(c *component, col, row int, b *block) {
+		d.inverse(b, c.plane.pix[row*n*c.plane.stride+col*n:], c.plane.stride)
 		if d.watch != nil {
 			d.watch(c, col, row, b)
 		}
-		d.inverse(b, c.plane.pix[row*n*c.plane.stride+col*n:], c.plane.stride)
 	}
 	return s.run(ctx)
 }
