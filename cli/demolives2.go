@@ -54,7 +54,7 @@ func (d *demo) criticalLives() []life {
 func (d *demo) disputedLives() []life {
 	return []life{
 		{
-			wall: larkSouth, x: 9500, z: 900, opening: "W02", code: "OP-01", gang: gangLarch, by: "clerk", day: 50, hour: 11,
+			wall: larkSouth, x: 9500, z: 900, opening: "W06", code: "OP-01", gang: gangLarch, by: "clerk", day: 50, hour: 11,
 			text: "sill ends just past the face", photo: slips("", 0), measured: reading("sill_overhang", "19", "mm", "OP", toolTape),
 			turns: []turn{
 				instructed(50, 14, "clerk", "over-sill with upstand ends"),

@@ -44,7 +44,7 @@ func (d *demo) record() {
 		s    scene
 		note string
 	}{
-		{larkSouth, 5000, 1500, 9, usual, wide(imaging.SceneBoards, "IB"), "first boards, east end"},
+		{larkSouth, 5000, 1500, 9, usual, wide(imaging.SceneBoards, "IB"), "first boards, west end"},
 		{larkSouth, 20000, 1500, 14, usual, wide(imaging.SceneBoards, "FX"), "fixings, middle houses"},
 		{larkSouth, 33000, 1500, 20, usual, wide(imaging.SceneCoat, "BM"), "mesh before closing"},
 		{larkNorth, 10000, 1500, 25, usual, wide(imaging.SceneCoat, "BM"), ""},

@@ -45,9 +45,9 @@ func (s spread) value(normal float64) string {
 	v, _ := defects.DecimalFromFloat(s.mean+s.sd*normal, 4)
 	step, _ := defects.DecimalFromFloat(s.step, 4)
 	steps := v.Nano() / step.Nano()
-	places := 0
-	for unit := s.step; unit < 0.999 && places < 3; unit *= 10 {
-		places++
+	places := step.Places()
+	for places > 0 && step.Round(places-1).Cmp(step) == 0 {
+		places--
 	}
 	q, _ := defects.QuantityByName(s.in.Quantity)
 	out := defects.DecimalFromNano(steps*step.Nano(), 9)

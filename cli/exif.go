@@ -110,16 +110,18 @@ func hashOf(line any) string {
 // exifOf reads one file. The line is an exifLine also when it comes with an
 // error, and then holds the hash alone.
 func exifOf(name string, hash bool) (any, []string, error) {
+	info, err := os.Stat(name) // before opening, which may wait for ever on what is no file
+	if err != nil {
+		return nil, nil, fileError(err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, nil, defects.Refuse(defects.Invalid, "not_a_file", "is not a plain file")
+	}
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, nil, fileError(err)
 	}
 	defer f.Close()
-	if info, err := f.Stat(); err != nil {
-		return nil, nil, fileError(err)
-	} else if !info.Mode().IsRegular() {
-		return nil, nil, defects.Refuse(defects.Invalid, "not_a_file", "is not a plain file")
-	}
 	line := exifLine{}
 	if hash {
 		sum := sha256.New()
