@@ -2,10 +2,11 @@ package imaging
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"image/draw"
-	"image/jpeg"
+	stdjpeg "image/jpeg"
 	"image/png"
 	"io"
 
@@ -13,47 +14,82 @@ import (
 	"golang.org/x/image/webp"
 
 	"storeyrod/defects"
+	"storeyrod/imaging/jpeg"
 )
 
-// decode gives the pixels as *image.YCbCr or *image.Gray. want is the long
-// edge in pixels the caller needs; a decoder may stop at any size not below
-// it. Pictures without planes of their own are reduced to it at once.
-func decode(ctx context.Context, s *survey, want int) (image.Image, error) {
+// decode gives the pixels. want is the long edge in pixels the caller needs; a
+// decoder may stop at any size not below it. Pictures without planes of their
+// own are reduced to it at once.
+func decode(ctx context.Context, s *survey, want int) (picture, error) {
 	if !s.Decodable {
-		return nil, defects.RefuseField(defects.UnsupportedType, "file", "no_decoder",
+		return picture{}, defects.RefuseField(defects.UnsupportedType, "file", "no_decoder",
 			fmt.Sprintf("no view copy can be made yet of this kind of %s; the original is kept", s.Type))
 	}
-	if _, err := s.src.r.Seek(0, io.SeekStart); err != nil {
-		return nil, fmt.Errorf("move in the photo: %w", err)
-	}
 	r := &watchedReader{ctx: ctx, r: s.src.r}
+	p, err := s.pixels(r, want)
+	if r.err == nil {
+		r.err = ctx.Err()
+	}
+	if r.err != nil {
+		return picture{}, fmt.Errorf("read the photo: %w", r.err)
+	}
+	if err != nil {
+		return picture{}, damaged("its pixels cannot be decoded", err)
+	}
+	if p.w != s.Width || p.h != s.Height {
+		return picture{}, damaged("the picture has another size than its header says", nil)
+	}
+	return p, nil
+}
+
+func (s *survey) pixels(r *watchedReader, want int) (picture, error) {
+	if err := r.rewind(); err != nil {
+		return picture{}, err
+	}
 	var img image.Image
 	var err error
 	switch s.Type {
-	case JPEG:
-		img, err = jpeg.Decode(r)
 	case PNG:
 		img, err = png.Decode(r)
-	default:
+	case WebP:
 		img, err = webp.Decode(r)
-	}
-	if r.err != nil {
-		return nil, fmt.Errorf("read the photo: %w", r.err)
+	default:
+		p, scaledErr := s.scaledJPEG(r, want)
+		if !errors.Is(scaledErr, jpeg.ErrUnsupported) {
+			return p, scaledErr
+		}
+		if err := r.rewind(); err != nil {
+			return picture{}, err
+		}
+		img, err = stdjpeg.Decode(r)
 	}
 	if err != nil {
-		return nil, damaged("its pixels cannot be decoded", err)
-	}
-	if img.Bounds().Dx() != s.Width || img.Bounds().Dy() != s.Height {
-		return nil, damaged("the picture has another size than its header says", nil)
+		return picture{}, err
 	}
 	return planar(img, want), nil
+}
+
+// scaledJPEG turns no more of each block into samples than the copy needs.
+// What it calls unsupported, the standard decoder may still take.
+func (s *survey) scaledJPEG(r *watchedReader, want int) (picture, error) {
+	w, h := scaled(s.Width, s.Height, want)
+	n := jpeg.ScaleFor(s.Width, s.Height, w, h)
+	p, err := jpeg.Decode(r.ctx, r, jpeg.Options{Scale: n, MaxPixels: s.Pixels()})
+	if err != nil {
+		return picture{}, err
+	}
+	share := float64(n) / jpeg.Full
+	return picture{
+		planes: p.Image, w: p.Width, h: p.Height,
+		across: float64(p.Width) * share, down: float64(p.Height) * share,
+	}, nil
 }
 
 // watchedReader ends a decoding whose context is done, and tells a failing
 // reader from damaged content.
 type watchedReader struct {
 	ctx context.Context
-	r   io.Reader
+	r   io.ReadSeeker
 	err error
 }
 
@@ -70,22 +106,33 @@ func (w *watchedReader) Read(p []byte) (int, error) {
 	return n, err
 }
 
+// rewind goes back to the beginning of the file.
+func (w *watchedReader) rewind() error {
+	_, err := w.r.Seek(0, io.SeekStart)
+	if err != nil {
+		w.err = err
+	}
+	return err
+}
+
 // planar turns what a decoder gave into planes.
-func planar(img image.Image, want int) image.Image {
+func planar(img image.Image, want int) picture {
 	switch m := img.(type) {
 	case *image.YCbCr, *image.Gray:
-		return m
+		return whole(m)
 	case *image.NYCbCrA:
 		if m.Opaque() {
-			return &m.YCbCr
+			return whole(&m.YCbCr)
 		}
 	}
-	w, h := scaled(img.Bounds().Dx(), img.Bounds().Dy(), want)
+	w, h := img.Bounds().Dx(), img.Bounds().Dy()
 	small := img
-	if w != img.Bounds().Dx() || h != img.Bounds().Dy() {
-		small = imaging.Resize(img, w, h, imaging.Lanczos)
+	if dw, dh := scaled(w, h, want); dw != w || dh != h {
+		small = imaging.Resize(img, dw, dh, imaging.Lanczos)
 	}
-	return flatten(small)
+	p := whole(flatten(small))
+	p.w, p.h = w, h
+	return p
 }
 
 // flatten puts a picture with possible transparency on white and splits it

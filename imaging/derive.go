@@ -65,16 +65,16 @@ func Derive(ctx context.Context, r io.ReadSeeker, c defects.Capture, o DeriveOpt
 			copies, err = Copies{}, damaged("its pixels cannot be decoded", fmt.Errorf("decoder panic: %v", p))
 		}
 	}()
-	img, err := decode(ctx, &s, o.PreviewEdge)
+	photo, err := decode(ctx, &s, o.PreviewEdge)
 	if err != nil {
 		return Copies{}, err
 	}
-	profile := s.profile(img, o.Limits)
-	preview := orient(fit(img, o.PreviewEdge), c.Orientation)
+	profile := s.profile(photo.planes, o.Limits)
+	preview := orient(fit(photo, o.PreviewEdge), c.Orientation)
 	if err := ctx.Err(); err != nil {
 		return Copies{}, fmt.Errorf("derive copies: %w", err)
 	}
-	thumb := fit(preview, o.ThumbEdge)
+	thumb := fit(whole(preview), o.ThumbEdge)
 	if copies.Preview, err = encode(preview, o.PreviewQuality, profile); err != nil {
 		return Copies{}, err
 	}

@@ -16,40 +16,56 @@ func scaled(w, h, edge int) (int, int) {
 	return fit(w), fit(h)
 }
 
+// picture is what a decoder made of a photo. Its planes may have fewer samples
+// than the photo has pixels.
+type picture struct {
+	planes image.Image // *image.YCbCr or *image.Gray
+	w, h   int         // pixels of the photo
+	// Samples of Y that the photo covers, across and down. The last one may be
+	// covered in part.
+	across, down float64
+}
+
+// whole is a picture with one sample of Y for each pixel.
+func whole(img image.Image) picture {
+	w, h := img.Bounds().Dx(), img.Bounds().Dy()
+	return picture{planes: img, w: w, h: h, across: float64(w), down: float64(h)}
+}
+
 // fit resamples planes so that the long edge is at most edge. Chroma comes
 // out at half resolution, as the encoder stores it.
-func fit(img image.Image, edge int) image.Image {
-	w, h := img.Bounds().Dx(), img.Bounds().Dy()
-	dw, dh := scaled(w, h, edge)
-	switch m := img.(type) {
+func fit(p picture, edge int) image.Image {
+	dw, dh := scaled(p.w, p.h, edge)
+	switch m := p.planes.(type) {
 	case *image.Gray:
+		w, h := m.Rect.Dx(), m.Rect.Dy()
 		if dw == w && dh == h {
 			return m
 		}
 		out := image.NewGray(image.Rect(0, 0, dw, dh))
-		resample(plane{m.Pix, m.Stride, w, h}, plane{out.Pix, out.Stride, dw, dh}, 1, 1)
+		resample(plane{m.Pix, m.Stride, w, h}, plane{out.Pix, out.Stride, dw, dh}, p.across/float64(w), p.down/float64(h))
 		return out
 	case *image.YCbCr:
-		if dw == w && dh == h && m.SubsampleRatio == image.YCbCrSubsampleRatio420 {
+		if dw == m.Rect.Dx() && dh == m.Rect.Dy() && m.SubsampleRatio == image.YCbCrSubsampleRatio420 {
 			return m
 		}
-		return fitYCbCr(m, dw, dh)
+		return fitYCbCr(m, p.across, p.down, dw, dh)
 	}
-	return img
+	return p.planes
 }
 
-func fitYCbCr(m *image.YCbCr, dw, dh int) *image.YCbCr {
+func fitYCbCr(m *image.YCbCr, across, down float64, dw, dh int) *image.YCbCr {
 	w, h := m.Rect.Dx(), m.Rect.Dy()
 	out := image.NewYCbCr(image.Rect(0, 0, dw, dh), image.YCbCrSubsampleRatio420)
 	yp := plane{m.Y, m.YStride, w, h}
-	resample(yp, plane{out.Y, out.YStride, dw, dh}, 1, 1)
+	resample(yp, plane{out.Y, out.YStride, dw, dh}, across/float64(w), down/float64(h))
 	hs, vs := subsampling(m.SubsampleRatio)
 	cw, ch := (w+hs-1)/hs, (h+vs-1)/vs
 	ow, oh := (dw+1)/2, (dh+1)/2
 	// A chroma plane of an odd-sized picture sticks out over its edge by a
 	// fraction of a sample; these are the parts that lie on the picture.
-	fx := (float64(w) / float64(hs*cw)) / (float64(dw) / float64(2*ow))
-	fy := (float64(h) / float64(vs*ch)) / (float64(dh) / float64(2*oh))
+	fx := (across / float64(hs*cw)) / (float64(dw) / float64(2*ow))
+	fy := (down / float64(vs*ch)) / (float64(dh) / float64(2*oh))
 	resample(plane{m.Cb, m.CStride, cw, ch}, plane{out.Cb, out.CStride, ow, oh}, fx, fy)
 	resample(plane{m.Cr, m.CStride, cw, ch}, plane{out.Cr, out.CStride, ow, oh}, fx, fy)
 	return out

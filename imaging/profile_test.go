@@ -82,7 +82,7 @@ func TestEveryKindOfPixelsBecomesPlanes(t *testing.T) {
 			}
 		}
 		for _, want := range []int{60, 30} {
-			out, ok := planar(img, want).(*image.YCbCr)
+			out, ok := planar(img, want).planes.(*image.YCbCr)
 			require.True(t, ok, name)
 			require.Equal(t, want, out.Bounds().Dx(), name)
 			r, g, b, _ := out.At(want/2, want/3).RGBA()

@@ -88,6 +88,9 @@ func (h *huffman) meaning(symbol byte, length int) step {
 // F.16, begun behind the lengths already looked up.
 func (h *huffman) long(acc uint64) step {
 	next := uint32(acc >> 48)
+	if next < h.limit[lookBits] {
+		return step{} // a short code after all, of a symbol that does not exist
+	}
 	for length := lookBits + 1; length <= 16; length++ {
 		if next < h.limit[length] {
 			return h.meaning(h.symbols[int(next>>(16-length))+h.shift[length]], length)
