@@ -87,17 +87,21 @@ func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
 	return v
 }
 
-// JudgeFirst judges by the first of several schedules that has a limit for the
-// quantity at the reading's stage: a project's own goes before a published one.
-// When none has, the answer is the first one's.
+// JudgeFirst judges by the first of several schedules that has a limit for a
+// single reading of the quantity at its stage: a project's own goes before a
+// published one. A limit on sets alone does not stand in the way of a later
+// one on single values. When none has, the answer is that it is judged as a
+// set, else the first one's.
 func JudgeFirst(in Input, schedules []*Limits, rule Rule, r Decimal) Verdict {
 	var first *Verdict
 	for _, l := range schedules {
 		v := Judge(in, l, rule, r)
-		if v.Reason != ReasonNoLimit && v.Reason != ReasonStageMissing {
+		switch v.Reason {
+		case ReasonNoLimit, ReasonStageMissing, ReasonJudgedAsSet:
+		default:
 			return v
 		}
-		if first == nil {
+		if first == nil || (v.Reason == ReasonJudgedAsSet && first.Reason != ReasonJudgedAsSet) {
 			first = &v
 		}
 	}

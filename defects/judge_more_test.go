@@ -120,6 +120,17 @@ func TestTheFirstScheduleWithALimitGoverns(t *testing.T) {
 	require.Equal(t, ReasonNoLimit, JudgeFirst(measured("board_gap", "1", ""), nil, Simple, Decimal{}).Reason)
 }
 
+func TestALimitOnSetsDoesNotHideALaterOneOnSingleValues(t *testing.T) {
+	t.Parallel()
+	sets := compiled(t, Limit{Quantity: "joint_width_bed", Kind: MeanOfEightLimit, Figure: exact("5")})
+	single := compiled(t, Limit{Quantity: "joint_width_bed", Kind: FixedLimit, Lower: exact("7"), Upper: exact("13")})
+	in := measured("joint_width_bed", "14", "")
+	require.Equal(t, Fail, JudgeFirst(in, []*Limits{sets, single}, Simple, Decimal{}).Outcome)
+	require.Equal(t, ReasonJudgedAsSet, JudgeFirst(in, []*Limits{sets}, Simple, Decimal{}).Reason)
+	other := compiled(t, Limit{Quantity: "mesh_lap", Kind: FixedLimit, Lower: exact("100")})
+	require.Equal(t, ReasonJudgedAsSet, JudgeFirst(in, []*Limits{other, sets}, Simple, Decimal{}).Reason)
+}
+
 func TestAReadingsOwnUncertaintyGoesBeforeTheInstruments(t *testing.T) {
 	t.Parallel()
 	r := Reading{Quantity: "joint_width_bed", Value: MustDecimal("9"), Unit: "mm", Expanded: exact("0.3"), Place: Place{Zone: Edge}}

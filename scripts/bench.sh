@@ -5,7 +5,7 @@ set -eu
 echo "== judging in memory, one core: readings/s (hold: 1 000 000)"
 GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkJudge' -benchtime 2s ./defects
 echo "== judge through CSV, one core: readings/s (hold: 200 000)"
-GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkJudgeCSV' -benchtime 3s ./cli
+GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkJudge' -benchtime 3s ./cli
 echo "== snag list of an elevation, 100 000 snags on the site: ratio to the plain driver (hold: 1.3)"
 go test -run '^$' -bench '^BenchmarkSnagList' -benchtime 2s ./models
 echo "== view copies of a 12-megapixel photo"
