@@ -72,7 +72,7 @@ func (p *part) readDC(in *bits, b *block) error {
 // (A.3.6) and dequantises them (A.3.4).
 func (p *part) readAC(in *bits, b *block) error {
 	acc, n := in.acc, in.n
-	quant, codes := p.quant, p.ac
+	quant, codes, used := p.quant, p.ac, uint64(0)
 	for k := 1; k < 64; k++ {
 		if n < 32 { // a code and its magnitude take up to 16 + 10 bits
 			acc, n = in.refill(acc, n)
@@ -100,10 +100,10 @@ func (p *part) readAC(in *bits, b *block) error {
 		if v != 0 { // else sixteen zeros
 			at := zigzag[k] & 63
 			b.coef[at] = v * quant[k]
-			b.used |= 1 << at
+			used |= 1 << at
 		}
 	}
-	in.acc, in.n = acc, n
+	in.acc, in.n, b.used = acc, n, used
 	return nil
 }
 
