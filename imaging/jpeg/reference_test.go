@@ -126,11 +126,27 @@ func TestTheConstantsAreTheCosinesTheyAreNamedAfter(t *testing.T) {
 	require.Equal(t, 1<<fixBits, 16384)
 	for _, c := range []struct{ have, k, m int }{
 		{sqrt2, 0, 1},
-		{cos1of6, 1, 6}, {cos2of6, 2, 6}, {cos1of8, 1, 8}, {cos3of8, 3, 8},
-		{cos1of10, 1, 10}, {cos2of10, 2, 10}, {cos3of10, 3, 10}, {cos4of10, 4, 10},
-		{cos5of12, 5, 12}, {cos2of12, 2, 12}, {cos4of12, 4, 12},
-		{cos1of14, 1, 14}, {cos2of14, 2, 14}, {cos3of14, 3, 14}, {cos4of14, 4, 14}, {cos5of14, 5, 14}, {cos6of14, 6, 14},
-		{cos1of16, 1, 16}, {cos3of16, 3, 16}, {cos5of16, 5, 16}, {cos7of16, 7, 16},
+		{cos1of6, 1, 6},
+		{cos2of6, 2, 6},
+		{cos1of8, 1, 8},
+		{cos3of8, 3, 8},
+		{cos1of10, 1, 10},
+		{cos2of10, 2, 10},
+		{cos3of10, 3, 10},
+		{cos4of10, 4, 10},
+		{cos5of12, 5, 12},
+		{cos2of12, 2, 12},
+		{cos4of12, 4, 12},
+		{cos1of14, 1, 14},
+		{cos2of14, 2, 14},
+		{cos3of14, 3, 14},
+		{cos4of14, 4, 14},
+		{cos5of14, 5, 14},
+		{cos6of14, 6, 14},
+		{cos1of16, 1, 16},
+		{cos3of16, 3, 16},
+		{cos5of16, 5, 16},
+		{cos7of16, 7, 16},
 	} {
 		want := math.Round(math.Sqrt2 * math.Cos(float64(c.k)*math.Pi/float64(c.m)) * (1 << fixBits))
 		require.Equal(t, int(want), c.have, "√2 cos(%dπ/%d)", c.k, c.m)
