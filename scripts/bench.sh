@@ -8,6 +8,8 @@ echo "== judge through CSV, one core: readings/s (hold: 200 000)"
 GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkJudge' -benchtime 3s ./cli
 echo "== snag list of an elevation, 100 000 snags on the site: ratio to the plain driver (hold: 1.3)"
 go test -run '^$' -bench '^BenchmarkSnagList' -benchtime 2s ./models
+echo "== JPEG to planes at 5/8 and in full, beside the standard decoder, one core, 12 megapixels"
+go test -run '^$' -bench '^BenchmarkTwelveMegapixels/(5|8|image)' -benchtime 20x -cpu 1 ./imaging/jpeg
 echo "== view copies of a 12-megapixel photo"
 go test -run '^$' -bench '^BenchmarkDerive' -benchtime 5x ./imaging
 echo "== the program: size, start, idle memory, memory during a 20 MB upload"
