@@ -13,8 +13,17 @@ import (
 // cover-up, strike, completion, then the instruction. A snag that is not open
 // has none.
 func DueOf(s Snag, milestones []Milestone, stages []Stage) Due {
+	if all := DuesOf(s, milestones, stages); len(all) > 0 {
+		return all[0]
+	}
+	return Due{}
+}
+
+// DuesOf gives every date that applies to a snag, the one that matters first
+// (see DueOf): a place that is struck in May may be covered up in April as well.
+func DuesOf(s Snag, milestones []Milestone, stages []Stage) []Due {
 	if !s.State.Open() {
-		return Due{}
+		return nil
 	}
 	var due []Due
 	if day := ownDue(s); day != "" {
@@ -26,15 +35,28 @@ func DueOf(s Snag, milestones []Milestone, stages []Stage) Due {
 	}
 	for _, m := range milestones {
 		if m.On >= raised && m.Covers(s.Place) && takesAway(m, s.Stage) {
-			due = append(due, Due{On: m.On, Reason: reasonOf(m.Kind), Text: m.words(stages)})
+			due = append(due, Due{On: m.On, Reason: reasonOf(m.Kind), Text: m.words(stages), MilestoneID: m.ID})
 		}
 	}
-	if len(due) == 0 {
-		return Due{}
-	}
-	return slices.MinFunc(due, func(a, b Due) int {
-		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(hardness(a.Reason), hardness(b.Reason)), cmp.Compare(a.Text, b.Text))
+	slices.SortFunc(due, func(a, b Due) int {
+		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(hardness(a.Reason), hardness(b.Reason)),
+			cmp.Compare(a.Text, b.Text), cmp.Compare(a.MilestoneID, b.MilestoneID))
 	})
+	return due
+}
+
+// OverdueDays is how many days a date is past on a day of the site's calendar,
+// both "2006-01-02"; 0 on the date itself, before it, and without one.
+func OverdueDays(due, today string) int {
+	d, err := time.Parse(dayForm, due)
+	if err != nil {
+		return 0
+	}
+	t, err := time.Parse(dayForm, today)
+	if err != nil || !t.After(d) {
+		return 0
+	}
+	return int(t.Sub(d).Hours()) / 24 // both at midnight UTC: whole days
 }
 
 // ownDue is the day a person set: of the instruction, or of the deferral while

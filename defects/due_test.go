@@ -58,6 +58,45 @@ func TestTheEarliestClockCounts(t *testing.T) {
 	}
 }
 
+func TestEveryDateOfASnagIsTold(t *testing.T) {
+	t.Parallel()
+	snag := defects.Snag{State: defects.Instructed, Stage: "BM", Place: bay3lift2, RaisedAt: at(0), OwnDue: "2026-06-09"}
+	all := defects.DuesOf(snag, []defects.Milestone{
+		{ID: "done", Kind: defects.Completion, On: "2026-06-25"},
+		{ID: "strike", Kind: defects.Strike, ElevationID: "north", BayFrom: 1, BayTo: 4, On: "2026-06-18"},
+		{ID: "elsewhere", Kind: defects.Strike, ElevationID: "south", On: "2026-06-18"},
+		{ID: "own stage", Kind: defects.CoverUp, Stage: "BM", On: "2026-06-18"},
+		{ID: "slips", Kind: defects.CoverUp, Stage: "SL", On: "2026-06-18"},
+	}, namedStages())
+	require.Equal(t, []defects.Due{
+		{On: "2026-06-09", Reason: defects.DueOwn, Text: "as instructed"},
+		{On: "2026-06-18", Reason: defects.DueCoverUp, Text: "Slips & adhesive starts", MilestoneID: "slips"},
+		{On: "2026-06-18", Reason: defects.DueStrike, Text: "scaffold strike, bays 1–4", MilestoneID: "strike"},
+		{On: "2026-06-25", Reason: defects.DueCompletion, Text: "practical completion", MilestoneID: "done"},
+	}, all)
+	snag.State = defects.Closed
+	require.Empty(t, defects.DuesOf(snag, []defects.Milestone{{Kind: defects.Completion, On: "2026-06-25"}}, nil))
+}
+
+func TestOverdueIsCountedInDays(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		due, today string
+		days       int
+	}{
+		{"2026-06-05", "2026-06-05", 0},
+		{"2026-06-05", "2026-06-06", 1},
+		{"2026-06-05", "2026-06-04", 0},
+		{"2026-03-28", "2026-03-30", 2}, // the clocks change between them
+		{"2024-02-28", "2024-03-01", 2},
+		{"2025-12-12", "2026-01-31", 50},
+		{"", "2026-06-06", 0},
+		{"the beads come", "2026-06-06", 0},
+	} {
+		require.Equal(t, c.days, defects.OverdueDays(c.due, c.today), "%s on %s", c.due, c.today)
+	}
+}
+
 func TestDefaultDueDatesSkipTheWeekend(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {

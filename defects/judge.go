@@ -53,7 +53,7 @@ func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
 	}
 	if in.Unit != q.unit {
 		v := none(ReasonWrongUnit)
-		v.ReasonText = in.Quantity + " is measured in " + q.unit + "; enter the value again in that unit"
+		v.ReasonText = quantityWords(in.Quantity) + " is measured in " + q.unit + "; enter the value again in that unit"
 		return v
 	}
 	if reason := q.missing(&in); reason != "" {

@@ -20,7 +20,7 @@ func Plausible(q Quantity, value Decimal) *Doubt {
 	}
 	d := &Doubt{Code: "implausible"}
 	d.Question = fmt.Sprintf("%s of %s %s lies outside %s to %s %s, which hardly happens. Is it right?",
-		q.Name, value, q.Unit, q.PlausibleMin, q.PlausibleMax, q.Unit)
+		quantityWords(q.Name), value, q.Unit, q.PlausibleMin, q.PlausibleMax, q.Unit)
 	if small := smallerUnit(q.Unit); small != "" {
 		if v, ok := shifted(q, value, 3); ok {
 			d.Suggestion, d.SuggestedUnit = &v, q.Unit

@@ -291,6 +291,8 @@ type Due struct {
 	On     string // "2006-01-02"; "" = none known
 	Reason DueReason
 	Text   string // "scaffold strike, bays 1–4"
+
+	MilestoneID string // the planned date it comes from; "" for an instruction
 }
 
 // DueReason names the clock that matters.

@@ -4,9 +4,11 @@ import "time"
 
 // SnagItem is one line of a snag list.
 type SnagItem struct {
-	Snag   Snag
-	Due    Due
-	Thumbs []string // photo ids: the first one (before) and the last of the offer (after)
+	Snag    Snag
+	Due     Due      // the date that matters
+	Also    []Due    // the other dates that apply, in order
+	Overdue int      // days that Due is past, counted in the site's zone; 0 = not
+	Thumbs  []string // photo ids: the first one (before) and the last of the offer (after)
 }
 
 // SnagList is the list of one elevation, in walking order. Page, JSON, CSV and

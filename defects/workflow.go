@@ -44,7 +44,9 @@ func workRules() []StepRule {
 			"what was done, as rework or repair", "new after-photo of that elevation",
 			"for a measured defect a new reading at the same place",
 		}},
-		{Step: StepRefuse, From: []State{Offered}, Roles: []Role{Clerk}, Needs: []string{"reason"}},
+		{Step: StepRefuse, From: []State{Offered}, Roles: []Role{Clerk}, Needs: []string{
+			"reason", "inspection, on site or from the photo",
+		}},
 		{Step: StepClose, From: []State{Offered}, Roles: []Role{Clerk}, Needs: []string{
 			"inspection, on site or from the photo", "for a measured defect a reading that passes",
 		}},

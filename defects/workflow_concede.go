@@ -57,7 +57,7 @@ func coversDeviation(s Snag, deviation *Decimal, f StepFacts) error {
 		return nil
 	}
 	if deviation == nil {
-		return RefuseField(Invalid, field, "deviation_missing", "state the measured value of "+s.Quantity+" it is to cover")
+		return RefuseField(Invalid, field, "deviation_missing", "state the measured value of "+quantityWords(s.Quantity)+" it is to cover")
 	}
 	if deviation.Sign() < 0 {
 		return RefuseField(Invalid, field, "bad_deviation", "state it without its sign")

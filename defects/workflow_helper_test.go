@@ -161,6 +161,16 @@ func closing(n int, by defects.Person, edit ...func(*defects.StepInput)) defects
 	return in
 }
 
+// refusing is a clerk's refusal after a look on site.
+func refusing(n int, by defects.Person, edit ...func(*defects.StepInput)) defects.StepInput {
+	in := step(defects.StepRefuse, by, n, text("edge lifts"))
+	in.Inspection = defects.OnSite
+	for _, e := range edit {
+		e(&in)
+	}
+	return in
+}
+
 // seen gives a close the reading that was offered.
 func (h *history) seen(o defects.Outcome) func(*defects.StepInput) {
 	return func(in *defects.StepInput) {

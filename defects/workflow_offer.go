@@ -20,24 +20,7 @@ const (
 const samePlaceMM = 1500
 
 func offer(s Snag, in StepInput) (Snag, error) {
-	if in.MadeGood.Kind != Rework && in.MadeGood.Kind != Repair {
-		return s, RefuseField(Invalid, "made_good.kind", "making_good_kind",
-			"say whether it was rework, which conforms, or a repair, which needs a concession to close")
-	}
-	if strings.TrimSpace(in.MadeGood.Text) == "" {
-		return s, RefuseField(Invalid, "made_good.text", "making_good_missing", "say what was removed and what was used")
-	}
-	since, what := s.InstructedAt, "the instruction"
-	if in.MadeGood.Started.After(since) {
-		since, what = in.MadeGood.Started, "the start of the work"
-	}
-	if err := newPhotos(s, in.Photos, since, what); err != nil {
-		return s, err
-	}
-	if err := goodEnough(s, in.Photos); err != nil {
-		return s, err
-	}
-	if err := newReading(s, in, since, what); err != nil {
+	if err := oneRefusal(offerProblems(s, in)); err != nil {
 		return s, err
 	}
 	s.State = Offered
@@ -53,30 +36,94 @@ func offer(s Snag, in StepInput) (Snag, error) {
 	return s, nil
 }
 
+// offerProblems lists all that an offer lacks, so that it can be mended at
+// once: the making good, then each photo, then the reading.
+func offerProblems(s Snag, in StepInput) []*Error {
+	var out []*Error
+	if in.MadeGood.Kind != Rework && in.MadeGood.Kind != Repair {
+		out = append(out, RefuseField(Invalid, "made_good.kind", "making_good_kind",
+			"say whether it was rework, which conforms, or a repair, which needs a concession to close"))
+	}
+	if strings.TrimSpace(in.MadeGood.Text) == "" {
+		out = append(out, RefuseField(Invalid, "made_good.text", "making_good_missing", "say what was removed and what was used"))
+	}
+	since, what := s.InstructedAt, "the instruction"
+	if in.MadeGood.Started.After(since) {
+		since, what = in.MadeGood.Started, "the start of the work"
+	}
+	out = append(out, photoProblems(s, in.Photos, since, what)...)
+	for i, p := range in.Photos {
+		if p.ReceivedOnly() && p.ReceivedAt.After(since) && s.Severity != Minor {
+			out = append(out, errTimeUnknown(i, since, what))
+		}
+	}
+	out = append(out, gradeProblems(s, in.Photos)...)
+	if problem := newReading(s, in, since, what); problem != nil {
+		out = append(out, problem)
+	}
+	return out
+}
+
+// oneRefusal makes one refusal of many: the first one's kind, code, field and
+// text, with all of them in Details when there are more.
+func oneRefusal(problems []*Error) error {
+	if len(problems) == 0 {
+		return nil
+	}
+	first := *problems[0]
+	if len(problems) > 1 {
+		for _, p := range problems {
+			first.Details = append(first.Details, Detail{Field: p.Field, Code: p.CodeOrKind(), Text: p.Text})
+		}
+	}
+	return &first
+}
+
 // newPhotos wants at least one photo, each never used before as evidence, of
 // the snag's elevation, and later than an instant.
 func newPhotos(s Snag, photos []EvidencePhoto, since time.Time, what string) error {
+	return oneRefusal(photoProblems(s, photos, since, what))
+}
+
+func photoProblems(s Snag, photos []EvidencePhoto, since time.Time, what string) []*Error {
 	if len(photos) == 0 {
-		return RefuseField(Invalid, "photos", "photo_missing", "add a photo taken after "+what)
+		return []*Error{RefuseField(Invalid, "photos", "photo_missing", "add a photo taken after "+what)}
 	}
+	var out []*Error
 	for i, p := range photos {
-		field := fmt.Sprintf("photos[%d]", i)
-		if used := usedBy(s, p); len(used) > 0 {
-			return RefuseField(Conflict, field, "photo_reused", "this photo is already evidence for "+
-				orList(used)+"; take a new one")
+		if problem := photoProblem(s, photos[:i], p, since, what); problem != nil {
+			problem.Field = photoField(i)
+			out = append(out, problem)
 		}
-		if slices.ContainsFunc(photos[:i], func(q EvidencePhoto) bool { return q.ID == p.ID }) {
-			return RefuseField(Conflict, field, "photo_reused", "the same photo is given twice for "+s.Ref())
-		}
-		if p.ElevationID != s.Place.ElevationID {
-			return RefuseField(Conflict, field, "photo_other_elevation", otherElevation(s, p))
-		}
-		if at := p.when(); !at.After(since) {
-			return RefuseField(Conflict, field, "photo_too_old", fmt.Sprintf("it is of %s, not later than %s at %s",
-				at.UTC().Format(time.RFC3339), what, since.UTC().Format(time.RFC3339)))
-		}
+	}
+	return out
+}
+
+func photoField(i int) string { return fmt.Sprintf("photos[%d]", i) }
+
+// photoProblem says what is wrong with one photo, given those before it.
+func photoProblem(s Snag, before []EvidencePhoto, p EvidencePhoto, since time.Time, what string) *Error {
+	if used := usedBy(s, p); len(used) > 0 {
+		return Refuse(Conflict, "photo_reused", "this photo is already evidence for "+orList(used)+"; take a new one")
+	}
+	if slices.ContainsFunc(before, func(q EvidencePhoto) bool { return q.ID == p.ID }) {
+		return Refuse(Conflict, "photo_reused", "the same photo is given twice for "+s.Ref())
+	}
+	if p.ElevationID != s.Place.ElevationID {
+		return Refuse(Conflict, "photo_other_elevation", otherElevation(s, p))
+	}
+	if at := p.when(); !at.After(since) {
+		return Refuse(Conflict, "photo_too_old", fmt.Sprintf("it is of %s, not later than %s at %s",
+			at.UTC().Format(time.RFC3339), what, since.UTC().Format(time.RFC3339)))
 	}
 	return nil
+}
+
+// errTimeUnknown refuses an after-photo that may be older than the work: the
+// time of receipt only shows that it is no younger.
+func errTimeUnknown(i int, since time.Time, what string) *Error {
+	return RefuseField(Conflict, photoField(i), "photo_time_unknown", "the photo tells no time, so it is not proven later than "+what+
+		" at "+since.UTC().Format(time.RFC3339)+"; give the original file from the phone, which carries the time, or take a new photo")
 }
 
 func otherElevation(s Snag, p EvidencePhoto) string {
@@ -112,40 +159,44 @@ func usedBy(s Snag, p EvidencePhoto) []string {
 	return refs
 }
 
-// goodEnough wants no refused photo and at least one whose grade the severity
+// gradeProblems wants no refused photo and at least one whose grade the severity
 // accepts: A for critical, A or B for major, A to C for minor.
-func goodEnough(s Snag, photos []EvidencePhoto) error {
+func gradeProblems(s Snag, photos []EvidencePhoto) []*Error {
+	if len(photos) == 0 {
+		return nil // that one is missing is said already
+	}
 	least := map[Severity]Grade{Critical: GradeA, Major: GradeB, Minor: GradeC}[s.Severity]
 	best := GradeX
+	var out []*Error
 	for i, p := range photos {
 		if p.Grade == GradeX || p.Grade == "" {
-			return RefuseField(Conflict, fmt.Sprintf("photos[%d]", i), "photo_grade",
-				"this photo was refused as evidence; see its flags")
+			out = append(out, RefuseField(Conflict, photoField(i), "photo_grade", "this photo was refused as evidence; see its flags"))
+			continue
 		}
 		best = min(best, p.Grade)
 	}
-	if best > least {
-		return RefuseField(Conflict, "photos", "photo_grade", fmt.Sprintf(
-			"a %s snag needs a photo of grade %s or better; the best one here is %s", s.Severity, least, best))
+	if best > least && len(out) < len(photos) {
+		out = append(out, RefuseField(Conflict, "photos", "photo_grade", fmt.Sprintf(
+			"a %s snag needs a photo of grade %s or better; the best one here is %s", s.Severity, least, best)))
 	}
-	return nil
+	return out
 }
 
 // newReading wants, for a measured defect, a reading of the same quantity made
 // at the same place after an instant.
-func newReading(s Snag, in StepInput, since time.Time, what string) error {
+func newReading(s Snag, in StepInput, since time.Time, what string) *Error {
 	if s.Quantity == "" {
 		return nil
 	}
 	r := in.Reading
 	switch {
 	case r == nil || r.ID == "":
-		return RefuseField(Invalid, "reading", "reading_missing", "measure "+s.Quantity+" again at "+s.PlaceWords)
+		return RefuseField(Invalid, "reading", "reading_missing", "measure "+quantityWords(s.Quantity)+" again at "+s.PlaceWords)
 	case r.Withdrawn:
 		return RefuseField(Conflict, "reading", "reading_withdrawn", "this reading was withdrawn; measure again")
 	case r.Quantity != s.Quantity:
 		return RefuseField(Invalid, "reading", "reading_missing",
-			"this is a reading of "+r.Quantity+"; measure "+s.Quantity+" again at "+s.PlaceWords)
+			"this is a reading of "+quantityWords(r.Quantity)+"; measure "+quantityWords(s.Quantity)+" again at "+s.PlaceWords)
 	case r.ID == s.ReadingID || !r.MeasuredAt.After(since):
 		return RefuseField(Conflict, "reading", "reading_too_old", "the reading must be later than "+what+
 			" at "+since.UTC().Format(time.RFC3339))
@@ -183,7 +234,7 @@ func refuseOffer(s Snag, in StepInput) (Snag, error) {
 	if err := needText(in, "say what is still wrong"); err != nil {
 		return s, err
 	}
-	if in.Inspection != "" && in.Inspection != OnSite && in.Inspection != FromPhoto {
+	if in.Inspection != OnSite && in.Inspection != FromPhoto {
 		return s, errInspection()
 	}
 	if in.Due != "" {

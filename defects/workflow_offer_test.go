@@ -92,7 +92,7 @@ func TestOfferGuards(t *testing.T) {
 		"unknown time, received before": {photo(func(p *defects.EvidencePhoto) {
 			p.TakenAt, p.ReceivedAt = time.Time{}, instructed
 		}), "photo_too_old", ""},
-		"unknown time, received after": {photo(func(p *defects.EvidencePhoto) { p.TakenAt = time.Time{} }), "", ""},
+		"unknown time, received after": {photo(func(p *defects.EvidencePhoto) { p.TakenAt = time.Time{} }), "photo_time_unknown", "original file"},
 		"photo before the work began": {func(in *defects.StepInput) {
 			in.MadeGood.Started = in.Photos[0].TakenAt
 		}, "photo_too_old", "the start of the work"},
@@ -106,6 +106,49 @@ func TestOfferGuards(t *testing.T) {
 			checkOffer(t, c.edit, c.code, c.words)
 		})
 	}
+}
+
+func TestAnOfferIsToldAllThatItLacksAtOnce(t *testing.T) {
+	t.Parallel()
+	h := begin(t, measured).take(instructing(1))
+	e := h.refuses(offering(2, func(in *defects.StepInput) {
+		in.MadeGood.Text = ""
+		in.Photos = append(in.Photos, defects.EvidencePhoto{ID: "second", ElevationID: "south", Grade: defects.GradeX, TakenAt: at(19)})
+		in.Photos[0].TakenAt = time.Time{}
+	}), defects.Invalid, "making_good_missing")
+	require.Equal(t, "made_good.text", e.Field)
+	require.Equal(t, []string{
+		"making_good_missing made_good.text", "photo_grade photos[1]", "photo_other_elevation photos[1]",
+		"photo_time_unknown photos[0]", "reading_missing reading",
+	}, refs(e.Details))
+
+	one := h.refuses(offering(2), defects.Invalid, "reading_missing")
+	require.Empty(t, one.Details, "a single problem is the refusal itself")
+	none := h.refuses(offering(2, again("7", defects.Pass), func(in *defects.StepInput) { in.Photos = nil }), defects.Invalid, "photo_missing")
+	require.Empty(t, none.Details, "no photo is one problem, not a bad grade as well")
+}
+
+func TestAPhotoWithoutATimeServesAMinorSnagOnly(t *testing.T) {
+	t.Parallel()
+	timeless := func(in *defects.StepInput) { in.Photos[0].TakenAt, in.Photos[0].TakenSure = time.Time{}, false }
+	for _, severity := range []defects.Severity{defects.Critical, defects.Major} {
+		h := begin(t, func(in *defects.StepInput) { in.Raise.Severity = severity }).take(instructing(1))
+		e := h.refuses(offering(2, timeless), defects.Conflict, "photo_time_unknown")
+		require.Equal(t, "photos[0]", e.Field)
+	}
+	h := begin(t, minor).take(instructing(1)).take(offering(2, timeless))
+	require.True(t, h.events[2].Input.Photos[0].ReceivedOnly(), "the history tells that the time is not proven")
+}
+
+func TestARefusalSaysHowItWasInspected(t *testing.T) {
+	t.Parallel()
+	h := begin(t).take(instructing(1)).take(offering(2))
+	for _, how := range []string{"", "by telephone"} {
+		e := h.refuses(refusing(3, clerkA, func(in *defects.StepInput) { in.Inspection = how }), defects.Invalid, "inspection_missing")
+		require.Equal(t, "inspection", e.Field)
+	}
+	h.take(refusing(3, clerkA, func(in *defects.StepInput) { in.Inspection = defects.FromPhoto }))
+	require.Equal(t, defects.Instructed, h.snag.State)
 }
 
 // checkOffer offers a measured snag with one thing changed; code "" = taken.

@@ -104,7 +104,7 @@ func readingToRaise(in StepInput) (string, error) {
 		}
 		if strings.TrimSpace(f.NoReadingReason) == "" {
 			return "", RefuseField(Invalid, "reading", "reading_missing", f.Code+
-				" is a measured defect: give the reading of "+orList(f.Quantities)+", or the reason why there is none")
+				" is a measured defect: give the reading of "+orList(quantitiesWords(f.Quantities))+", or the reason why there is none")
 		}
 		return f.Quantities[0], nil
 	}
@@ -113,7 +113,7 @@ func readingToRaise(in StepInput) (string, error) {
 		return "", RefuseField(Conflict, "reading", "reading_withdrawn", "this reading was withdrawn")
 	case len(f.Quantities) > 0 && !slices.Contains(f.Quantities, r.Quantity):
 		return "", RefuseField(Invalid, "reading", "reading_missing", f.Code+" needs a reading of "+
-			orList(f.Quantities)+"; this one is of "+r.Quantity)
+			orList(quantitiesWords(f.Quantities))+"; this one is of "+quantityWords(r.Quantity))
 	case r.Outcome == Pass || r.Outcome == ConditionalPass:
 		return "", RefuseField(Conflict, "reading", "reading_passes", r.Text+" is judged a "+string(r.Outcome)+
 			"; no snag follows from it")

@@ -116,7 +116,7 @@ func TestTheWholeWayFromRaisedToClosed(t *testing.T) {
 	h.take(offering(3, again("9", defects.Fail)))
 	require.Equal(t, []string{"before", "after-d"}, h.snag.Photos)
 	h.refuses(closing(4, clerkA, h.seen(defects.Fail)), defects.Conflict, "reading_does_not_pass")
-	h.take(step(defects.StepRefuse, clerkA, 4, text("still 9 mm")))
+	h.take(refusing(4, clerkA, text("still 9 mm")))
 	require.Equal(t, defects.Instructed, h.snag.State)
 	require.Equal(t, 2, h.snag.Round)
 	require.Empty(t, h.snag.OfferPhotos)
@@ -136,7 +136,7 @@ func TestTheManagerIsToldOfTheSecondRefusal(t *testing.T) {
 	t.Parallel()
 	h := begin(t).take(instructing(1))
 	for n := 2; n < 8; n += 2 {
-		h.take(offering(n)).take(step(defects.StepRefuse, clerkA, n+1, text("not there yet")))
+		h.take(offering(n)).take(refusing(n+1, clerkA, text("not there yet")))
 	}
 	var told []bool
 	for _, e := range h.events {
@@ -200,7 +200,7 @@ func TestACriticalSnagNeedsTwoSignaturesOnSite(t *testing.T) {
 	require.Equal(t, defects.Closed, h.snag.State)
 
 	refused := begin(t, critical).take(instructing(1)).take(offering(2)).take(closing(3, clerkA)).
-		take(step(defects.StepRefuse, clerkB, 4, text("gap behind the pipe")))
+		take(refusing(4, clerkB, text("gap behind the pipe")))
 	require.Empty(t, refused.snag.FirstSigned)
 }
 

@@ -43,7 +43,7 @@ func RequirementWords(r Reading) string {
 	if len(source) == 0 && v.Schedule != "" {
 		source = append(source, v.Schedule)
 	}
-	text := strings.ReplaceAll(r.Quantity, "_", " ") + " " + limit
+	text := quantityWords(r.Quantity) + " " + limit
 	inside := strings.Join(source, ", ")
 	if known := basisWords(v.Basis); known != "" && known != v.Title {
 		inside = strings.TrimPrefix(inside+"; "+known, "; ")
@@ -73,4 +73,16 @@ func basisWords(b Basis) string {
 func FallsShort(r Reading) bool {
 	l := r.Verdict.Lower
 	return l != nil && l.Sign() > 0 && r.Value.Less(*l)
+}
+
+// quantityWords prints a quantity's stable name as people read it:
+// "joint_width_bed" becomes "joint width bed".
+func quantityWords(quantity string) string { return strings.ReplaceAll(quantity, "_", " ") }
+
+func quantitiesWords(quantities []string) []string {
+	words := make([]string, len(quantities))
+	for i, q := range quantities {
+		words[i] = quantityWords(q)
+	}
+	return words
 }

@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 
+	"storeyrod/defects/register"
 	"storeyrod/evidence"
 )
 
@@ -60,6 +61,29 @@ func (c chronicle) EntriesOf(ctx context.Context, siteID, subjectType, subjectID
 	defer wrap("log entries of subject", &err)
 	return c.texts(ctx, sqlText(`SELECT entry FROM log WHERE site_id = ? AND subject_type = ? AND subject_id = ?
 		ORDER BY seq`, siteID, subjectType, subjectID))
+}
+
+func (c chronicle) Search(ctx context.Context, f register.LogFilter, limit int) (_ [][]byte, err error) {
+	defer wrap("search log", &err)
+	q := sqlText("SELECT entry FROM log WHERE site_id = ?", f.SiteID)
+	if f.Before > 0 {
+		q.and("seq < ?", f.Before)
+	}
+	if !f.Since.IsZero() {
+		q.and("at >= ?", micros(f.Since))
+	}
+	if !f.Until.IsZero() {
+		q.and("at < ?", micros(f.Until))
+	}
+	q.andEqual("actor_id", f.ByID)
+	q.andEqual("kind", f.Kind)
+	q.andEqual("subject_type", f.SubjectType)
+	if f.Number > 0 {
+		q.and("subject_number = ?", f.Number)
+	}
+	q.add(" ORDER BY seq DESC")
+	q.limit(limit)
+	return c.texts(ctx, q)
 }
 
 func (c chronicle) Head(ctx context.Context, siteID string) (_ int64, err error) {

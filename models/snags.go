@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"unicode/utf8"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
@@ -157,6 +158,16 @@ func filterSnags(q *query, f register.SnagFilter) {
 	q.andEqual("stage", f.Stage)
 	q.andEqual("gang", f.Gang)
 	q.andEqual("code", f.Code)
+	if f.CodeOrStage != "" {
+		stage := f.CodeOrStage + "-"
+		q.and("(code = ? OR substr(code, 1, ?) = ?)", f.CodeOrStage, utf8.RuneCountInString(stage), stage)
+	}
+	if f.Bay != 0 {
+		q.and("bay = ?", f.Bay)
+	}
+	if f.Lift != 0 {
+		q.and("lift = ?", f.Lift)
+	}
 	if f.Numbers != nil {
 		q.and("number IN ?", f.Numbers)
 	}
@@ -205,6 +216,26 @@ func (s snags) CountSnags(ctx context.Context, f register.SnagFilter) (_ map[reg
 		out[register.SnagCount{
 			ElevationID: r.ElevationID, State: defects.State(r.State), Severity: defects.Severity(r.Severity),
 		}] = r.Count
+	}
+	return out, nil
+}
+
+type gangRow struct{ Gang string }
+
+func (gangRow) TableName() string { return "snags" }
+
+func (s snags) Gangs(ctx context.Context, siteID string) (_ []string, err error) {
+	defer wrap("gangs", &err)
+	if err := s.enter(ctx, siteID); err != nil {
+		return nil, err
+	}
+	rows, err := list[gangRow](ctx, s.tx, sqlText("SELECT DISTINCT gang FROM snags WHERE site_id = ? AND gang <> '' ORDER BY gang", siteID))
+	if err != nil {
+		return nil, err
+	}
+	out := make([]string, len(rows))
+	for i, r := range rows {
+		out[i] = r.Gang
 	}
 	return out, nil
 }

@@ -15,7 +15,7 @@ func SnagColumns() []string {
 	return []string{
 		"walk", "number", "ref", "building", "elevation", "place", "bay", "lift", "x_m", "z_m", "opening",
 		"code", "title", "severity", "state", "round", "stage", "gang", "requirement", "reading", "due", "due_reason",
-		"due_text", "raised_at", "raised_by", "text", "photos",
+		"due_text", "overdue_days", "also_due", "raised_at", "raised_by", "text", "photos",
 	}
 }
 
@@ -41,7 +41,7 @@ func (r SnagRow) cells() []string {
 		strconv.Itoa(r.Walk), strconv.Itoa(r.Number), r.Ref, Cell(r.Building), Cell(r.Elevation), Cell(r.Place),
 		count(r.Bay), count(r.Lift), r.X, r.Z, Cell(r.Opening), Cell(r.Code), Cell(r.Title), r.Severity, r.State,
 		count(r.Round), Cell(r.Stage), Cell(r.Gang), Cell(r.Requirement), Cell(r.Reading), r.Due, r.DueReason,
-		Cell(r.DueText), r.RaisedAt, Cell(r.RaisedBy), Cell(r.Text), strings.Join(r.Photos, " "),
+		Cell(r.DueText), count(r.OverdueDays), Cell(strings.Join(r.AlsoDue, "; ")), r.RaisedAt, Cell(r.RaisedBy), Cell(r.Text), strings.Join(r.Photos, " "),
 	}
 }
 

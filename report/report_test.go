@@ -90,6 +90,8 @@ func lists() []defects.SnagList {
 		if i == 1 {
 			item.Thumbs = []string{"p1", "p2"}
 			item.Due = defects.Due{On: "2026-06-20", Reason: defects.DueStrike, Text: "scaffold strike"}
+			item.Also = []defects.Due{{On: "2026-08-01", Reason: defects.DueCompletion, Text: "practical completion"}}
+			item.Overdue = 50
 		}
 		list.Items = append(list.Items, item)
 		list.Counts[state]++

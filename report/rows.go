@@ -34,6 +34,8 @@ type SnagRow struct {
 	Due         string   `json:"due,omitempty"`
 	DueReason   string   `json:"due_reason,omitempty"`
 	DueText     string   `json:"due_text,omitempty"`
+	OverdueDays int      `json:"overdue_days,omitempty" doc:"days that the date is past, counted in the site's zone"`
+	AlsoDue     []string `json:"also_due,omitempty" doc:"the other dates that apply: day and what happens"`
 	RaisedAt    string   `json:"raised_at"`
 	RaisedBy    string   `json:"raised_by"`
 	Text        string   `json:"text,omitempty"`
@@ -52,11 +54,21 @@ func Rows(list defects.SnagList, zone *time.Location) []SnagRow {
 			Code: s.Code, Title: s.Title, Severity: string(s.Severity), State: string(s.State), Round: s.Round,
 			Stage: s.Stage, Gang: s.Gang, Requirement: s.Requirement, Reading: s.ReadingText,
 			Due: item.Due.On, DueReason: string(item.Due.Reason), DueText: item.Due.Text,
+			OverdueDays: item.Overdue, AlsoDue: alsoDue(item.Also),
 			RaisedAt: s.RaisedAt.In(zone).Format(time.RFC3339), RaisedBy: s.RaisedBy.Name, Text: s.Text,
 			Photos: nonNil(item.Thumbs),
 		})
 	}
 	return rows
+}
+
+// alsoDue says the further dates of a snag: "2026-12-08 scaffold strike".
+func alsoDue(also []defects.Due) []string {
+	var out []string
+	for _, due := range also {
+		out = append(out, due.On+" "+due.Text)
+	}
+	return out
 }
 
 func metres(m *defects.MM) string {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
@@ -45,7 +46,7 @@ func followUpOf(rd defects.Reading) *FollowUp {
 		f.Text = ReadingText(rd) + " fails: raise a snag"
 	case defects.ConditionalPass, defects.ConditionalFail:
 		f.Kind, f.Want = FollowMeasure, 1
-		f.Text = fmt.Sprintf("%s is nearer to the limit than its uncertainty: measure again with a better instrument, e.g. a calliper", ReadingText(rd))
+		f.Text = ReadingText(rd) + " is nearer to the limit than its uncertainty: measure again with " + betterTool(rd.Quantity)
 	case defects.NoVerdict:
 		if rd.Verdict.Reason == defects.ReasonJudgedAsSet && rd.SetID != "" {
 			return nil
@@ -55,6 +56,17 @@ func followUpOf(rd defects.Reading) *FollowUp {
 		return nil
 	}
 	return &f
+}
+
+// betterTool says what would settle a reading near its limit. A calliper is
+// better only where something small is spanned: a joint, a crack, a lip.
+func betterTool(quantity string) string {
+	for _, small := range []string{"joint", "crack", "lipping"} {
+		if strings.Contains(quantity, small) {
+			return "a better instrument, e.g. a calliper"
+		}
+	}
+	return "a better instrument or repeats"
 }
 
 // propose names the defect that a failed reading or set shows.
@@ -246,7 +258,7 @@ func (q asked) ofPatterns(ctx context.Context) ([]FollowUp, error) {
 			out = append(out, FollowUp{
 				Kind: FollowSearch, SnagNumber: s.Number, Code: s.Code, Quantity: s.Quantity, Want: want,
 				Text: fmt.Sprintf("%s shows a pattern: %d of %d further readings of %s are still wanted around it",
-					s.Ref(), want, searchReadings, s.Quantity),
+					s.Ref(), want, searchReadings, strings.ReplaceAll(s.Quantity, "_", " ")),
 			})
 		}
 	}

@@ -34,6 +34,32 @@ func (r *Register) LogEntries(ctx context.Context, a Actor, siteID string, from 
 	return entries, err
 }
 
+// SearchLog lists the entries of a site's log that a filter lets through,
+// newest first, for the roles that may read it. next is the Before of the page
+// of older ones, 0 on the last.
+func (r *Register) SearchLog(ctx context.Context, a Actor, f LogFilter, limit int) (entries []evidence.Entry, next int64, err error) {
+	if limit <= 0 {
+		limit = defaultEntries
+	}
+	limit = min(limit, mostEntries)
+	err = r.Store.Read(ctx, func(tx Tx) error {
+		if _, err := r.permit(ctx, tx, a, f.SiteID, defects.ViewLog); err != nil {
+			return err
+		}
+		encoded, err := tx.Log().Search(ctx, f, limit+1)
+		if err != nil {
+			return err
+		}
+		entries, err = decodeEntries(encoded)
+		return err
+	})
+	if len(entries) > limit {
+		entries = entries[:limit]
+		next = entries[limit-1].Seq
+	}
+	return entries, next, err
+}
+
 // EntriesOf lists the log entries about one subject, oldest first, for the
 // roles that may read the log. typ is "snag", "photo", "reading" and so on.
 func (r *Register) EntriesOf(ctx context.Context, a Actor, siteID, typ, id string) (entries []evidence.Entry, err error) {

@@ -1,6 +1,7 @@
 package register_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -9,6 +10,7 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
+	"storeyrod/evidence"
 )
 
 func TestTheLogIsReadByThoseWhoMay(t *testing.T) {
@@ -39,6 +41,50 @@ func TestTheLogIsReadByThoseWhoMay(t *testing.T) {
 	part, err := b.LogEntries(b.ctx(), b.clerk, b.people.site.ID, 3, 2)
 	require.NoError(t, err)
 	require.Equal(t, all[2:4], part)
+}
+
+func TestTheLogIsSearchedNewestFirst(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	site := b.people.site.ID
+	one, two := b.raise(b.clerk, b.seen(1, 1)), b.raise(b.clerk, b.seen(2, 1))
+	b.instruct(one)
+	all := b.logged(site)
+	slices.Reverse(all)
+	search := func(f register.LogFilter, limit int) ([]evidence.Entry, int64) {
+		f.SiteID = site
+		entries, next, err := b.SearchLog(b.ctx(), b.clerk, f, limit)
+		require.NoError(t, err)
+		return entries, next
+	}
+	got, next := search(register.LogFilter{}, 1000)
+	require.Equal(t, all, got)
+	require.Zero(t, next)
+	got, next = search(register.LogFilter{}, 2)
+	require.Equal(t, all[:2], got)
+	got, _ = search(register.LogFilter{Before: next}, 2)
+	require.Equal(t, all[2:4], got, "the older page goes on where the newer one ended")
+
+	got, _ = search(register.LogFilter{SubjectType: "snag", Number: two.Number}, 10)
+	require.Len(t, got, 1)
+	require.Equal(t, two.ID, got[0].Subject.ID)
+	got, _ = search(register.LogFilter{Kind: "snag.instruct"}, 10)
+	require.Len(t, got, 1)
+	got, _ = search(register.LogFilter{ByID: b.clerk.AccountID}, 1000)
+	require.NotEmpty(t, got)
+	for _, e := range got {
+		require.Equal(t, b.clerk.AccountID, e.Actor.ID)
+	}
+	last := all[0].At
+	got, _ = search(register.LogFilter{Since: last}, 1000)
+	require.Len(t, got, 1)
+	got, _ = search(register.LogFilter{Until: last}, 1000)
+	require.Len(t, got, len(all)-1)
+
+	_, _, err := b.SearchLog(b.ctx(), b.owner, register.LogFilter{SiteID: site}, 10)
+	refused(t, err, defects.Forbidden, "role_forbidden")
+	_, _, err = b.SearchLog(b.ctx(), b.stranger, register.LogFilter{SiteID: site}, 10)
+	refused(t, err, defects.NotFound, "site_not_found")
 }
 
 func TestRepliesAreRememberedForADay(t *testing.T) {

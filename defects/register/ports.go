@@ -174,6 +174,8 @@ type Snags interface {
 	Snag(ctx context.Context, siteID string, number int) (defects.Snag, error)
 	ListSnags(ctx context.Context, f SnagFilter, page Page) ([]defects.Snag, error)
 	CountSnags(ctx context.Context, f SnagFilter) (map[SnagCount]int, error)
+	// Gangs lists the gangs that a site's snags were given to, each once.
+	Gangs(ctx context.Context, siteID string) ([]string, error)
 	// EvidenceUse tells which snags of the site already use one of the photos.
 	EvidenceUse(ctx context.Context, siteID string, photoIDs []string) (map[string][]int, error)
 }
@@ -188,6 +190,8 @@ type SnagFilter struct {
 	Stage       string
 	Gang        string
 	Code        string
+	CodeOrStage string // a code, or the stage that codes begin with: "BM" finds "BM-05"
+	Bay, Lift   int
 	Numbers     []int
 	Order       SnagOrder
 }
@@ -223,8 +227,23 @@ type Log interface {
 	Entries(ctx context.Context, siteID string, from int64, limit int) ([][]byte, error)
 	// EntriesOf lists the encoded entries about one subject, oldest first.
 	EntriesOf(ctx context.Context, siteID, subjectType, subjectID string) ([][]byte, error)
+	// Search lists up to limit encoded entries that a filter lets through,
+	// newest first.
+	Search(ctx context.Context, f LogFilter, limit int) ([][]byte, error)
 	// Head is the sequence number of the site's last entry, 0 when it has none.
 	Head(ctx context.Context, siteID string) (int64, error)
+}
+
+// LogFilter narrows a search of the log; zero fields do not narrow.
+type LogFilter struct {
+	SiteID      string
+	Before      int64     // sequence number that all entries lie below
+	Since       time.Time // at this instant or later
+	Until       time.Time // before this instant
+	ByID        string    // account of who did it
+	Kind        string
+	SubjectType string
+	Number      int // of the subject
 }
 
 // Replies remembers answers to idempotent requests.

@@ -122,6 +122,11 @@ func onSite(text string) register.StepRequest {
 	return register.StepRequest{Step: defects.StepClose, Inspection: defects.OnSite, Text: text}
 }
 
+// refusal is a clerk's refusal of an offer after a look on site.
+func refusal(text string) register.StepRequest {
+	return register.StepRequest{Step: defects.StepRefuse, Inspection: defects.OnSite, Text: text}
+}
+
 func because(s defects.Step, text string) register.StepRequest {
 	return register.StepRequest{Step: s, Text: text}
 }

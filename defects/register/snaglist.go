@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"storeyrod/defects"
-	"storeyrod/defects/reference"
 )
 
 // ListFilter narrows a snag list; zero fields do not narrow.
@@ -16,8 +15,15 @@ type ListFilter struct {
 	Severities []defects.Severity
 	Stage      string
 	Gang       string
-	DueReason  defects.DueReason
+	Code       string // a code, or the stage that codes begin with: "BM"
+	Bay, Lift  int
+	DueReason  defects.DueReason // those that a date of this kind applies to, the earliest or not
+	Milestone  string            // id of a planned date: those that it applies to
+	Overdue    bool              // those whose date is past, counted in the site's zone
 }
+
+// byDate reports whether a filter asks for dates, which the store does not know.
+func (f ListFilter) byDate() bool { return f.DueReason != "" || f.Milestone != "" || f.Overdue }
 
 // The list itself is a value of package defects, so that reports can write it.
 // Counts is every snag of the elevation by state, BySeverity its open ones by
@@ -77,7 +83,7 @@ func (r *Register) snagLists(ctx context.Context, a Actor, siteID, elevationID s
 		if lists, err = r.emptyLists(ctx, tx, siteID, elevationID); err != nil {
 			return err
 		}
-		milestones, err := tx.Sites().Milestones(ctx, siteID)
+		dates, err := datesOf(ctx, tx, lists[0].Site, r.Now(), f.Milestone)
 		if err != nil {
 			return err
 		}
@@ -89,7 +95,7 @@ func (r *Register) snagLists(ctx context.Context, a Actor, siteID, elevationID s
 		if err != nil {
 			return err
 		}
-		fillLists(lists, snags, milestones, counts, f)
+		fillLists(lists, snags, dates, counts, f)
 		return nil
 	})
 	return lists, err
@@ -105,7 +111,7 @@ func gangOf(m defects.Membership) string {
 func listed(siteID, elevationID string, f ListFilter) SnagFilter {
 	return SnagFilter{
 		SiteID: siteID, ElevationID: elevationID, States: f.States, OpenOnly: !f.All && len(f.States) == 0,
-		Severities: f.Severities, Stage: f.Stage, Gang: f.Gang, Order: ByWalk,
+		Severities: f.Severities, Stage: f.Stage, Gang: f.Gang, CodeOrStage: f.Code, Bay: f.Bay, Lift: f.Lift, Order: ByWalk,
 	}
 }
 
@@ -145,19 +151,18 @@ func (r *Register) emptyLists(ctx context.Context, tx Tx, siteID, elevationID st
 
 // fillLists deals snags, which come in walking order within each elevation, and
 // counts out to the lists.
-func fillLists(lists []SnagList, snags []defects.Snag, milestones []defects.Milestone, counts map[SnagCount]int, f ListFilter) {
+func fillLists(lists []SnagList, snags []defects.Snag, dates siteDates, counts map[SnagCount]int, f ListFilter) {
 	at := make(map[string]*SnagList, len(lists))
 	for i := range lists {
 		at[lists[i].Elevation.ID] = &lists[i]
 	}
-	stages := reference.Stages()
 	for _, s := range snags {
-		due := defects.DueOf(s, milestones, stages)
-		if f.DueReason != "" && f.DueReason != due.Reason {
+		item, ok := dates.item(s, f)
+		if !ok {
 			continue
 		}
 		if l, ok := at[s.Place.ElevationID]; ok {
-			l.Items = append(l.Items, SnagItem{Snag: s, Due: due, Thumbs: thumbs(s)})
+			l.Items = append(l.Items, item)
 		}
 	}
 	for c, n := range counts {

@@ -3,6 +3,7 @@ package register_test
 import (
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -145,7 +146,145 @@ func TestMilestonesRuleTheDueDate(t *testing.T) {
 	require.Equal(t, "scaffold strike, bays 1–4", by(defects.DueStrike).Items[0].Due.Text)
 	require.Equal(t, []int{in7.Number}, numbersOf(by(defects.DueCoverUp)))
 	require.Equal(t, "2026-06-04", by(defects.DueCoverUp).Items[0].Due.On)
-	require.Empty(t, by(defects.DueOwn).Items)
+	require.Len(t, by(defects.DueOwn).Items, 2, "an earlier date hides no later one")
+}
+
+// What must be done before a strike is all that the strike takes away, whatever
+// else comes before it.
+func TestAFilterByDateFindsAllThatTheDateAppliesTo(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	site := b.people.site.ID
+	in4, in7 := b.raise(b.clerk, b.seen(4, 2)), b.raise(b.clerk, b.seen(7, 2))
+	plan := func(m defects.Milestone) string {
+		m.SiteID = site
+		m, err := b.SetMilestone(b.ctx(), b.manager, m)
+		require.NoError(t, err)
+		return m.ID
+	}
+	strike := plan(defects.Milestone{Kind: defects.Strike, ElevationID: b.north.ID, On: "2026-06-20"})
+	slips := plan(defects.Milestone{Kind: defects.CoverUp, Stage: "SL", ElevationID: b.north.ID, BayFrom: 1, BayTo: 4, On: "2026-06-15"})
+	own := plan(defects.Milestone{Kind: defects.CoverUp, Stage: "BM", ElevationID: b.north.ID, On: "2026-06-14"})
+	b.instruct(in4) // due 8 June, before all of them
+
+	list := func(f register.ListFilter) register.SnagList {
+		l, err := b.SnagList(b.ctx(), b.clerk, site, b.north.ID, f)
+		require.NoError(t, err)
+		page, err := b.ListItems(b.ctx(), b.clerk, site, b.north.ID, f, register.Page{})
+		require.NoError(t, err)
+		require.ElementsMatch(t, l.Items, page.Items, "the list by number answers the same question the same way")
+		return l
+	}
+	both := []int{in7.Number, in4.Number}
+	require.ElementsMatch(t, both, numbersOf(list(register.ListFilter{DueReason: defects.DueStrike})))
+	require.ElementsMatch(t, both, numbersOf(list(register.ListFilter{Milestone: strike})))
+	require.Equal(t, []int{in4.Number}, numbersOf(list(register.ListFilter{DueReason: defects.DueCoverUp})))
+	require.Empty(t, list(register.ListFilter{Milestone: own}).Items, "a stage does not hide itself")
+
+	item := list(register.ListFilter{Milestone: slips}).Items[0]
+	require.Equal(t, "2026-06-08", item.Due.On, "the date shown stays the earliest")
+	require.Equal(t, defects.DueOwn, item.Due.Reason)
+	require.Len(t, item.Also, 2)
+	require.Equal(t, []string{slips, strike}, []string{item.Also[0].MilestoneID, item.Also[1].MilestoneID})
+
+	dates, err := b.PlannedDates(b.ctx(), b.clerk, site)
+	require.NoError(t, err)
+	open := map[string]int{}
+	for _, d := range dates {
+		open[d.ID] = d.Open
+	}
+	require.Equal(t, map[string]int{strike: 2, slips: 1, own: 0}, open)
+
+	_, err = b.SnagList(b.ctx(), b.clerk, site, b.north.ID, register.ListFilter{Milestone: "nothing"})
+	refused(t, err, defects.NotFound, "milestone_not_found")
+	_, err = b.ListItems(b.ctx(), b.clerk, site, "", register.ListFilter{Milestone: "nothing"}, register.Page{})
+	refused(t, err, defects.NotFound, "milestone_not_found")
+}
+
+func TestOverdueIsCountedByTheSitesOwnDay(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	late, open := b.raise(b.clerk, b.seen(1, 1)), b.raise(b.clerk, b.seen(2, 1))
+	b.instruct(late) // due Monday 8 June
+	site, err := b.Site(b.ctx(), b.clerk, b.people.site.ID)
+	require.NoError(t, err)
+	zone, err := time.LoadLocation(site.TimeZone)
+	require.NoError(t, err)
+	overdue := func() []register.SnagItem {
+		l, err := b.SnagList(b.ctx(), b.clerk, site.ID, b.north.ID, register.ListFilter{Overdue: true})
+		require.NoError(t, err)
+		return l.Items
+	}
+	at := func(day, hour, minute int) {
+		b.clock.add(time.Date(2026, 6, day, hour, minute, 0, 0, zone).Sub(b.Now()))
+	}
+	at(8, 23, 0)
+	require.Empty(t, overdue(), "the day itself is still in time")
+	at(9, 0, 30)
+	require.Len(t, overdue(), 1)
+	require.Equal(t, 1, overdue()[0].Overdue)
+	at(28, 12, 0)
+	require.Equal(t, 20, overdue()[0].Overdue)
+	v, err := b.Snag(b.ctx(), b.clerk, site.ID, late.Number)
+	require.NoError(t, err)
+	require.Equal(t, 20, v.Overdue)
+	v, err = b.Snag(b.ctx(), b.clerk, site.ID, open.Number)
+	require.NoError(t, err)
+	require.Zero(t, v.Overdue, "without a date nothing is late")
+}
+
+func TestListsAreNarrowedByPlaceAndCode(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	a, c := b.raise(b.clerk, b.seen(1, 1)), b.raise(b.clerk, b.seen(2, 3))
+	fire := b.raise(b.clerk, register.RaiseInput{ElevationID: b.north.ID, Bay: 2, Lift: 1, Code: "FB-01", Text: "missing", Gang: "Z"})
+	for name, x := range map[string]struct {
+		f    register.ListFilter
+		want []int
+	}{
+		"bay":             {register.ListFilter{Bay: 2}, []int{c.Number, fire.Number}},
+		"lift":            {register.ListFilter{Lift: 1}, []int{a.Number, fire.Number}},
+		"bay and lift":    {register.ListFilter{Bay: 2, Lift: 1}, []int{fire.Number}},
+		"stage of a code": {register.ListFilter{Code: "BM"}, []int{a.Number, c.Number}},
+		"exact code":      {register.ListFilter{Code: "FB-01"}, []int{fire.Number}},
+		"part of a code":  {register.ListFilter{Code: "FB-0"}, nil},
+		"wild card":       {register.ListFilter{Code: "%"}, nil},
+	} {
+		l, err := b.SnagList(b.ctx(), b.clerk, b.people.site.ID, b.north.ID, x.f)
+		require.NoError(t, err)
+		require.ElementsMatch(t, x.want, numbersOf(l), name)
+	}
+	gangs, err := b.Gangs(b.ctx(), b.clerk, b.people.site.ID)
+	require.NoError(t, err)
+	require.Equal(t, []string{"A", "B", "Z"}, gangs, "those of people and those of snags")
+	gangs, err = b.Gangs(b.ctx(), b.operative, b.people.site.ID)
+	require.NoError(t, err)
+	require.Equal(t, []string{"A"}, gangs, "an operative sees his own gang's work")
+}
+
+func TestPagesByDateGoOnWithoutLossOrRepeat(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	var want []int
+	for i := range 7 {
+		s := b.raise(b.clerk, b.seen(1+i%8, 1))
+		if i%2 == 0 {
+			b.instruct(s)
+			want = append(want, s.Number)
+		}
+	}
+	var got []int
+	for page := (register.Page{Limit: 3}); ; {
+		part, err := b.ListItems(b.ctx(), b.clerk, b.people.site.ID, "", register.ListFilter{DueReason: defects.DueOwn}, page)
+		require.NoError(t, err)
+		for _, item := range part.Items {
+			got = append(got, item.Snag.Number)
+		}
+		if page.After = part.Next; part.Next == "" {
+			break
+		}
+	}
+	require.Equal(t, want, got)
 }
 
 func TestAListTakesAsManyStatementsHoweverLongItIs(t *testing.T) {

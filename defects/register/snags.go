@@ -41,7 +41,9 @@ type StepOffered struct {
 // SnagView is one snag with all that its page shows.
 type SnagView struct {
 	Snag      defects.Snag
-	Due       defects.Due
+	Due       defects.Due   // the date that matters
+	Also      []defects.Due // the other dates that apply
+	Overdue   int           // days that Due is past, counted in the site's zone; 0 = not
 	History   []defects.SnagEvent
 	Steps     []StepOffered
 	Kind      defects.DefectKind
@@ -261,11 +263,10 @@ func (r *Register) fillView(ctx context.Context, tx Tx, v *SnagView) error {
 	s := v.Snag
 	v.Kind, _ = reference.DefectKind(s.Code)
 	v.Cautions = reference.CautionsFor(s.Stage)
-	milestones, err := tx.Sites().Milestones(ctx, s.SiteID)
-	if err != nil {
+	if err := r.fillDates(ctx, tx, v); err != nil {
 		return err
 	}
-	v.Due = defects.DueOf(s, milestones, reference.Stages())
+	var err error
 	if v.Elevation, err = tx.Walls().Elevation(ctx, s.SiteID, s.Place.ElevationID); err != nil {
 		return err
 	}
@@ -287,6 +288,20 @@ func (r *Register) fillView(ctx context.Context, tx Tx, v *SnagView) error {
 		return err
 	}
 	v.Photos = inOrder(s.Photos, photos, func(p defects.Photo) string { return p.ID })
+	return nil
+}
+
+func (r *Register) fillDates(ctx context.Context, tx Tx, v *SnagView) error {
+	site, err := tx.Sites().Site(ctx, v.Snag.SiteID)
+	if err != nil {
+		return err
+	}
+	dates, err := datesOf(ctx, tx, site, r.Now(), "")
+	if err != nil {
+		return err
+	}
+	item, _ := dates.item(v.Snag, ListFilter{})
+	v.Due, v.Also, v.Overdue = item.Due, item.Also, item.Overdue
 	return nil
 }
 

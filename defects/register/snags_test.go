@@ -40,7 +40,7 @@ func TestASnagGoesFromAFailedReadingToClosed(t *testing.T) {
 		b.step(b.installer, s, in)
 		_, err = b.try(b.clerk, s, onSite(""))
 		refused(t, err, defects.Conflict, "reading_does_not_pass")
-		b.step(b.clerk, s, because(defects.StepRefuse, "still 9 mm"))
+		b.step(b.clerk, s, refusal("still 9 mm"))
 		again, err := b.Reading(b.ctx(), b.clerk, b.people.site.ID, in.ReadingID)
 		require.NoError(t, err)
 		require.Equal(t, 1, again.SnagNumber, "a new reading that fails is answered by the same snag")

@@ -167,7 +167,7 @@ func TestAPhotoServesOnce(t *testing.T) {
 	b.step(b.installer, s, offer(first))
 	_, err = b.try(b.installer, other, offer(first))
 	require.Contains(t, refused(t, err, defects.Conflict, "photo_reused").Text, s.Ref())
-	b.step(b.clerk, s, because(defects.StepRefuse, "edge lifts"))
+	b.step(b.clerk, s, refusal("edge lifts"))
 	_, err = b.try(b.installer, s, offer(first))
 	require.Contains(t, refused(t, err, defects.Conflict, "photo_reused").Text, s.Ref())
 	_, err = b.try(b.installer, s, offer(b.photo(), "nowhere"))
