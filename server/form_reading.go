@@ -2,6 +2,7 @@ package server
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -55,10 +56,85 @@ func quantityOptions(none string) []web.Option {
 		if stage, ok := reference.Stage(first[q.Name]); ok {
 			group = stage.Code + " " + stage.Name
 		}
-		out = append(out, web.Option{Value: q.Name, Text: web.Words(q.Name) + ", " + q.Unit, Group: group})
+		out = append(out, web.Option{
+			Value: q.Name, Text: web.Words(q.Name) + ", " + q.Unit, Group: group, Needs: strings.Join(neededFields(q), " "),
+		})
 	}
 	slices.SortStableFunc(out, func(a, b web.Option) int { return groupOrder(a.Group) - groupOrder(b.Group) })
 	return append([]web.Option{{Text: none}}, out...)
+}
+
+// neededFields are the fields of the reading form that a value of the quantity
+// has no meaning, or no limit, without.
+func neededFields(q defects.Quantity) []string {
+	var out []string
+	switch q.Needs {
+	case defects.NeedNothing:
+	case defects.NeedMode:
+		out = append(out, "mode")
+	default:
+		out = append(out, string(q.Needs))
+	}
+	switch q.Name {
+	case "bond_strength":
+		out = append(out, "dolly")
+	case "fixing_count_board":
+		out = append(out, "area_m2")
+	case "pull_out_load", "proof_load":
+		out = append(out, "set")
+	case "position":
+		out = append(out, "nominal")
+	}
+	return out
+}
+
+// Needs reports whether a field stands beside the value, since the chosen
+// quantity asks for it or it was refused.
+func (v readingFormView) Needs(name string) bool {
+	q, _ := defects.QuantityByName(typed(v.Form, "quantity"))
+	return slices.Contains(neededFields(q), name) || v.Form.Wrong[name] != ""
+}
+
+// Unit is the unit of the chosen quantity, "" before one is chosen.
+func (v readingFormView) Unit() string {
+	q, _ := defects.QuantityByName(typed(v.Form, "quantity"))
+	return q.Unit
+}
+
+// Extra are the fields that only some quantities need, in their order.
+func (readingFormView) Extra() []string {
+	return []string{"base_length_m", "courses", "zone", "failure_plane", "dolly", "mode", "nominal", "area_m2", "set", "expanded_uncertainty"}
+}
+
+// measurers are the people who may have measured, the one who types first.
+func measurers(members []defects.Membership, a register.Actor) []web.Option {
+	out := []web.Option{{Text: "you, " + a.Name}}
+	for _, m := range members {
+		if m.AccountID != a.AccountID {
+			out = append(out, web.Option{Value: m.Login, Text: m.Name + ", " + string(m.Role)})
+		}
+	}
+	return out
+}
+
+// nextHere is the reading form for the next value: the same quantity with the
+// same tool at the same place, so that only the value is typed.
+func nextHere(f frame, rd defects.Reading) string {
+	q := map[string]string{
+		"quantity": rd.Quantity, "instrument": rd.InstrumentID, "elevation": rd.Place.ElevationID, "opening": rd.Place.Opening,
+		"zone": string(rd.Place.Zone), "stage": rd.Stage, "gang": rd.Gang, "batch": rd.Batch, "set": rd.SetID, "dolly": rd.Dolly, "mode": rd.Mode,
+	}
+	for name, n := range map[string]int{"bay": rd.Place.Bay, "lift": rd.Place.Lift, "courses": rd.Courses} {
+		if n > 0 {
+			q[name] = strconv.Itoa(n)
+		}
+	}
+	for name, d := range map[string]*defects.Decimal{"base_length_m": rd.BaseLength, "nominal": rd.Nominal, "area_m2": rd.Area} {
+		if d != nil {
+			q[name] = d.String()
+		}
+	}
+	return f.Path("readings", "new") + "?" + presetQuery(q)
 }
 
 func groupOrder(group string) int {

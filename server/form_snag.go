@@ -30,6 +30,25 @@ func raiseInputOf(f *web.Form) (register.RaiseInput, error) {
 	return in, typedWholes(f, map[string]*int{"bay": &in.Bay, "lift": &in.Lift})
 }
 
+// onRaiseForm puts a refusal at the field of the form that can answer it: the
+// form has none for a reading, which comes with the page or not at all.
+func onRaiseForm(f *web.Form, err error) error {
+	e, ok := asRefusal(err)
+	if !ok || e.Field != "reading" && e.Code != "evidence_missing" {
+		return err
+	}
+	placed := *e
+	switch {
+	case e.Code == "evidence_missing":
+		placed.Text += "; the account is written in “What is to be seen”"
+	case typed(f, "reading") == "":
+		placed.Field = "no_reading_reason"
+	default: // the reading that came with the page does not fit the code
+		placed.Field = "code"
+	}
+	return &placed
+}
+
 // presetFromReading fills in what a reading tells of the snag it shows.
 func presetFromReading(f *web.Form, rd defects.Reading) {
 	f.Set("elevation", rd.Place.ElevationID).Set("code", defects.KindForReading(rd)).Set("gang", rd.Gang).

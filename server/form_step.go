@@ -30,8 +30,9 @@ func stepPrefix(step, part string) string {
 }
 
 // stepForms makes a form for each step the person may take, one for each part
-// of a concession, and gives the steps he may not take with the reasons.
-func stepForms(view register.SnagView) (open []stepForm, others []register.StepOffered) {
+// of a concession, and gives the steps he may not take with the reasons. Who
+// acknowledges does so for his own gang, when he has one.
+func stepForms(view register.SnagView, gang string) (open []stepForm, others []register.StepOffered) {
 	for _, offered := range view.Steps {
 		if !offered.May {
 			others = append(others, offered)
@@ -43,7 +44,11 @@ func stepForms(view register.SnagView) (open []stepForm, others []register.StepO
 		}
 		for _, part := range parts {
 			form := web.NewForm(stepPrefix(string(offered.Step), part)).Set("version", strconv.Itoa(view.Snag.Version)).
-				Set("concession.part", part).Set("gang", view.Snag.Gang)
+				Set("concession.part", part)
+			if offered.Step == defects.StepAcknowledge {
+				form.Set("gang", gang)
+			}
+			form.Set("gang", view.Snag.Gang)
 			second := slices.Contains(offered.Parts, defects.PartSecond)
 			open = append(open, stepForm{Step: offered.Step, Part: part, Title: stepTitle(offered.Step, part, second), Needs: offered.Needs, Form: form})
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"mime/multipart"
 	"net/http"
+	"path"
 	"slices"
 	"strings"
 
@@ -47,22 +48,50 @@ func (s *Server) readUpload(c *gin.Context, prefix string) (*web.Form, []*multip
 }
 
 // takeFiles takes the files of a form in and answers the ids of its photos: the
-// ones ticked and the new ones, which are ticked from now on.
+// ones ticked and the new ones, which are ticked from now on. A file that is
+// refused does not keep the others out; they are kept whatever becomes of the
+// form.
 func (s *Server) takeFiles(c *gin.Context, f *web.Form, files []*multipart.FileHeader, in register.PhotoInput) ([]string, error) {
+	zone := s.zoneOfSite(c)
+	var wrong []*defects.Error
 	for _, file := range files {
 		if file.Size == 0 {
 			continue // an empty file field
 		}
 		p, err := s.takeFile(c, file, in)
-		if err != nil {
-			return nil, atField(err, "file")
+		if e, mend := asRefusal(err); mend && mendable(e) {
+			named := *e
+			named.Field, named.Text = "file", plainFile(file.Filename)+": "+e.Text
+			wrong = append(wrong, &named)
+			continue
 		}
+		if err != nil {
+			return nil, err
+		}
+		f.Taken = append(f.Taken, photoName(p, zone))
 		if !slices.Contains(f.Values["photos"], p.ID) {
 			f.Values["photos"] = append(f.Values["photos"], p.ID)
 		}
 	}
-	return slices.DeleteFunc(slices.Clone(f.Values["photos"]), func(id string) bool { return id == "" }), nil
+	return ticked(f), oneOf(wrong)
 }
+
+// oneOf makes one refusal of several, each a part of it.
+func oneOf(wrong []*defects.Error) error {
+	if len(wrong) == 0 {
+		return nil
+	}
+	all := *wrong[0]
+	if len(wrong) > 1 {
+		for _, e := range wrong {
+			all.Details = append(all.Details, defects.Detail{Field: e.Field, Code: e.CodeOrKind(), Text: e.Text})
+		}
+	}
+	return &all
+}
+
+// plainFile is a file's name without the folders that some browsers send.
+func plainFile(name string) string { return path.Base(strings.ReplaceAll(name, `\`, "/")) }
 
 func (s *Server) takeFile(c *gin.Context, file *multipart.FileHeader, in register.PhotoInput) (p defects.Photo, err error) {
 	body, err := file.Open()

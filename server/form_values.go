@@ -40,63 +40,6 @@ func badForm(err error) error {
 	return e
 }
 
-// refused puts a refusal that can be mended on the form: true means that the
-// page is to be shown again with what was typed. Any other error is the error
-// page's.
-func refused(f *web.Form, err error) (*refusal, bool) {
-	e, ok := asRefusal(err)
-	if !ok {
-		return nil, false
-	}
-	switch e.Kind {
-	case defects.Invalid, defects.Question, defects.Conflict, defects.Stale, defects.VersionNeeded, defects.TooLarge,
-		defects.UnsupportedType:
-	case defects.Forbidden, defects.Unauthenticated, defects.NotFound:
-		if e.Field == "" {
-			return nil, false
-		}
-	default:
-		return nil, false
-	}
-	text := e.Text
-	if text == "" {
-		text = e.CodeOrKind()
-	}
-	out := &refusal{status: statusOf[e.Kind], err: e, notice: &notice{Class: "bad", Text: text}}
-	if e.Field != "" {
-		f.Refuse(fieldName(e.Field), text)
-		out.notice.Text = sentence(fieldWords(e.Field) + ": " + text)
-	}
-	for _, d := range e.Details {
-		if d.Code == "current_version" || d.Code == "suggestion" {
-			continue
-		}
-		out.notice.Parts = append(out.notice.Parts, strings.TrimPrefix(d.Field+": "+d.Text, ": "))
-	}
-	return out, true
-}
-
-// refusal is a form that was not taken.
-type refusal struct {
-	status int
-	notice *notice
-	err    *defects.Error
-}
-
-// fieldName is the form's name of a refused input: "photos[2]" is "photos".
-func fieldName(field string) string {
-	name, _, _ := strings.Cut(field, "[")
-	return name
-}
-
-// sentence begins a text with a capital.
-func sentence(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
-}
-
 // typedWhole reads a whole number that may be left out.
 func typedWhole(f *web.Form, name string) (int, error) {
 	text := strings.TrimSpace(f.Values.Get(name))

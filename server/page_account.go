@@ -31,7 +31,7 @@ type formView struct {
 
 // again shows a form that was not taken.
 func (s *Server) again(c *gin.Context, page string, f frame, form *web.Form, err error) error {
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

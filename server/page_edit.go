@@ -49,7 +49,7 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "elevations", c.Param("elevation"))+"?done=saved")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}
@@ -111,7 +111,7 @@ func (s *Server) postBuilding(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"))+"?done=saved")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

@@ -100,7 +100,7 @@ func (s *Server) showHoldPoints(c *gin.Context) error {
 	if err == nil {
 		return s.render(c, http.StatusOK, "holds", v)
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok || v.Site.ID == "" {
 		return err
 	}
@@ -120,7 +120,7 @@ func (s *Server) postRelease(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "hold-points")+"?done=released")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

@@ -63,7 +63,7 @@ func (s *Server) postSite(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(site.ID, "take-in")+"#buildings")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}
@@ -124,7 +124,7 @@ func (s *Server) postAccount(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, "/accounts?done=added")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

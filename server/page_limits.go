@@ -95,7 +95,7 @@ func (s *Server) limitsChanged(c *gin.Context, form *web.Form, err error, keep f
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "limits")+"?done=saved")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

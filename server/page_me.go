@@ -60,7 +60,7 @@ func (s *Server) postPassword(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, "/me?done=password")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}
@@ -83,7 +83,7 @@ func (s *Server) postToken(c *gin.Context) error {
 	if err == nil {
 		secret, _, err = s.reg.CreateToken(c.Request.Context(), actorOf(c), typed(form, "label"), time.Duration(days)*24*time.Hour)
 	}
-	r, wrong := refused(form, err)
+	r, wrong := s.refused(c, form, err)
 	if err != nil && !wrong {
 		return err
 	}

@@ -186,7 +186,7 @@ func (s *Server) photoChanged(c *gin.Context, form *web.Form, err error, done st
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "photos", c.Param("photo"))+"?done="+done)
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

@@ -19,7 +19,7 @@ type readingView struct {
 	Item     readingLine
 	Limit    string
 	FollowUp *register.FollowUp
-	Snag     string // number of the snag that waits for this reading
+	Next     string // address of the form for the next value here; "" for who adds none
 	Withdraw *web.Form
 	Rejudge  *web.Form
 	Rights   readingRights
@@ -52,12 +52,15 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 	}
 	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
 	v := readingView{
-		frame: f, Item: readingLines([]defects.Reading{rd}, wallNames(walls))[0], Snag: c.Query("snag"),
+		frame: f, Item: readingLines([]defects.Reading{rd}, wallNames(walls))[0],
 		Withdraw: web.NewForm("withdraw").Set("version", strconv.Itoa(rd.Version)),
 		Limit:    defects.LimitWords(rd.Verdict, rd.Unit),
 		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version)),
 	}
 	role := f.view.Role
+	if role.May(defects.AddReading) {
+		v.Next = nextHere(f, rd)
+	}
 	own := rd.ByID == a.AccountID || rd.EnteredBy == a.AccountID
 	v.Rights.Withdraw = rd.Withdrawn == "" && (role.May(defects.WithdrawReading) || own && role.May(defects.AddReading))
 	v.Rights.Rejudge = rd.Withdrawn == "" && role.May(defects.SetLimits)
@@ -98,7 +101,7 @@ func (s *Server) readingChanged(c *gin.Context, form *web.Form, err error, done 
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "readings", c.Param("reading"))+"?done="+done)
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}
@@ -175,7 +178,7 @@ func (s *Server) postSet(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "sets", set.ID)+"?done=added")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

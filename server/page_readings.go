@@ -89,6 +89,7 @@ type readingFormView struct {
 	Zones       []web.Option
 	Instruments []web.Option
 	Sets        []web.Option
+	People      []web.Option
 	Wall        defects.Elevation
 	Drawing     template.HTML
 	Question    string // the value can hardly be meant as typed
@@ -114,11 +115,15 @@ func (s *Server) readingFormPage(c *gin.Context, form *web.Form) (readingFormVie
 	if err != nil {
 		return readingFormView{}, err
 	}
+	members, err := s.reg.Members(ctx, a, f.Site.ID)
+	if err != nil {
+		return readingFormView{}, err
+	}
 	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
 	v := readingFormView{
 		frame: f, Form: form, Quantities: quantityOptions("choose"), Meanings: defects.Quantities(),
 		Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"), Zones: zoneOptions(),
-		Instruments: toolOptions(tools, f), Sets: setOptions(sets),
+		Instruments: toolOptions(tools, f), Sets: setOptions(sets), People: measurers(members, a),
 	}
 	for _, e := range walls {
 		if e.ID == typed(form, "elevation") {
@@ -160,10 +165,13 @@ func (s *Server) postReading(c *gin.Context) error {
 	if err == nil {
 		result, err = s.reg.AddReading(c.Request.Context(), actorOf(c), c.Param("site"), in)
 	}
-	if err == nil {
-		return seeOther(c, sitePath(c.Param("site"), "readings", result.Reading.ID)+"?"+presetQuery(map[string]string{"done": "added", "snag": typed(form, "snag")}))
+	if err == nil && typed(form, "snag") != "" {
+		return seeOther(c, backToOffer(c.Param("site"), form, result.Reading.ID))
 	}
-	r, ok := refused(form, err)
+	if err == nil {
+		return seeOther(c, sitePath(c.Param("site"), "readings", result.Reading.ID)+"?done=added")
+	}
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

@@ -73,7 +73,7 @@ func (s *Server) postRole(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "people")+"?done=saved")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

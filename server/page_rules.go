@@ -73,7 +73,7 @@ func (s *Server) instrumentsChanged(c *gin.Context, form *web.Form, err error, k
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "instruments")+"?done=added")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}
@@ -196,7 +196,7 @@ func (s *Server) postDate(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "dates")+"?done=saved")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

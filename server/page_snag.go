@@ -30,7 +30,6 @@ type snagPage struct {
 	Readings []web.Option
 	Members  []web.Option
 	Grounds  []web.Option
-	Measure  string // address of the form that measures again here
 }
 
 // keptValue is one typed field of a step that could not be taken.
@@ -68,8 +67,12 @@ func (s *Server) snagPage(c *gin.Context) (snagPage, error) {
 	if view.Reading != nil {
 		v.Line = numberLine(*view.Reading)
 	}
-	v.Open, v.Others = stepForms(view)
-	return v, s.loadEvidence(c, &v)
+	v.Open, v.Others = stepForms(view, f.view.Gang)
+	if err := s.loadEvidence(c, &v); err != nil {
+		return v, err
+	}
+	v.presetOffer()
+	return v, nil
 }
 
 // loadEvidence gets what the steps' forms choose from: photos and readings of
@@ -95,25 +98,12 @@ func (s *Server) loadEvidence(c *gin.Context, v *snagPage) error {
 	if sn.Quantity == "" {
 		return nil
 	}
-	v.Measure = measureAgain(v.frame, sn)
 	readings, err := s.reg.ListReadings(ctx, a, register.ReadingFilter{
 		SiteID: v.Site.ID, ElevationID: sn.Place.ElevationID,
 		Quantity: sn.Quantity,
 	}, register.Page{Limit: 50})
-	v.Readings = readingOptions(v.frame, sn, readings.Items)
+	v.Readings = answersTo(v.frame, sn, readings.Items)
 	return err
-}
-
-// readingOptions are the readings that may answer a snag, newest first.
-func readingOptions(f frame, sn defects.Snag, readings []defects.Reading) []web.Option {
-	out := []web.Option{{Text: "choose"}}
-	for _, rd := range readings {
-		if rd.ID == sn.ReadingID || rd.Withdrawn != "" || !rd.MeasuredAt.After(sn.InstructedAt) {
-			continue
-		}
-		out = append(out, web.Option{Value: rd.ID, Text: defects.ReadingWords(rd) + ", " + string(rd.Verdict.Outcome) + ", " + f.When(rd.MeasuredAt)})
-	}
-	return out
 }
 
 func (s *Server) showSnag(c *gin.Context) error {
@@ -121,6 +111,7 @@ func (s *Server) showSnag(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	v.resume(c.Request.URL.Query())
 	return s.render(c, http.StatusOK, "snag", v)
 }
 
@@ -136,10 +127,18 @@ func (s *Server) postStep(c *gin.Context) error {
 	}
 	step := defects.Step(c.Param("step"))
 	form.Prefix = stepPrefix(string(step), typed(form, "concession.part"))
+	if step == defects.StepOffer && form.Has("then", "measure") {
+		return s.measureFirst(c, number, form, files)
+	}
 	if err = s.takeStep(c, number, step, form, files); err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "snags", c.Param("number"))+"?done=stepped")
 	}
-	r, ok := refused(form, err)
+	return s.refuseStep(c, step, form, err)
+}
+
+// refuseStep shows the snag again with what was typed for a step.
+func (s *Server) refuseStep(c *gin.Context, step defects.Step, form *web.Form, err error) error {
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}
@@ -149,6 +148,9 @@ func (s *Server) postStep(c *gin.Context) error {
 	}
 	v.keep(step, form)
 	v.Notice = r.notice
+	if r.err.Kind == defects.Stale {
+		v.tellChange()
+	}
 	return s.render(c, r.status, "snag", v)
 }
 

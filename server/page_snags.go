@@ -70,10 +70,12 @@ func nextPage(c *gin.Context, after string) string {
 	return c.Request.URL.Path + "?" + q.Encode()
 }
 
+// wallOptions names each elevation with its building, since a closed select
+// shows no group.
 func wallOptions(walls []defects.Elevation, none string) []web.Option {
 	out := []web.Option{{Text: none}}
 	for _, e := range walls {
-		out = append(out, web.Option{Value: e.ID, Text: e.Name, Group: e.Building})
+		out = append(out, web.Option{Value: e.ID, Text: e.Building + ", " + e.Name})
 	}
 	return out
 }
@@ -175,7 +177,7 @@ func (s *Server) postRaise(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "snags", strconv.Itoa(sn.Number))+"?done=raised")
 	}
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, onRaiseForm(form, err))
 	if !ok {
 		return err
 	}

@@ -6,9 +6,7 @@ import (
 	"io"
 	"mime/multipart"
 	"net/http"
-	"path"
 	"strconv"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -131,7 +129,7 @@ func addField(form *web.Form, part *multipart.Part) error {
 // takePart takes one file in. What a person can mend is a line of the answer,
 // and the other files go on.
 func (s *Server) takePart(c *gin.Context, form *web.Form, part *multipart.Part) (takenLine, error) {
-	line := takenLine{Item: path.Base(strings.ReplaceAll(part.FileName(), `\`, "/")), Answer: "taken"}
+	line := takenLine{Item: plainFile(part.FileName()), Answer: "taken"}
 	place, err := typedPlace(form)
 	if err == nil {
 		in := register.PhotoInput{
@@ -240,7 +238,7 @@ func (s *Server) postTakeBuildings(c *gin.Context) error {
 
 // refuseTable shows the page again for a file that could not be read at all.
 func (s *Server) refuseTable(c *gin.Context, form *web.Form, err error) error {
-	r, ok := refused(form, err)
+	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
 	}

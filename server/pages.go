@@ -101,12 +101,6 @@ func backFrom(r *http.Request) string {
 	return localPath(u.RequestURI())
 }
 
-// fieldWords prints the path of an input as words: "made_good.text" becomes
-// "made good, text".
-func fieldWords(field string) string {
-	return strings.NewReplacer("_", " ", ".", ", ", "[", " ", "]", "").Replace(field)
-}
-
 // seeOther answers a write: the browser goes on to a page it may load again.
 func seeOther(c *gin.Context, path string) error {
 	c.Redirect(http.StatusSeeOther, path)

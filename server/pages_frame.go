@@ -42,12 +42,15 @@ type frame struct {
 	today string // "2006-01-02" in the zone
 }
 
+// whenForm is how pages write an instant.
+const whenForm = "2 Jan 2006, 15:04"
+
 // When prints an instant in the site's zone.
 func (f frame) When(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.In(f.zone).Format("2 Jan 2006, 15:04")
+	return t.In(f.zone).Format(whenForm)
 }
 
 // May reports whether the person's role holds a permission, so that a page
@@ -130,6 +133,8 @@ func doneNotice(c *gin.Context) *notice {
 	texts := map[string]string{
 		"saved":     "Saved.",
 		"added":     "Added.",
+		"made":      "The site is made.",
+		"measured":  "The reading is kept and chosen below; what you had typed is there still.",
 		"removed":   "Taken away; the log keeps it.",
 		"raised":    "The snag is raised.",
 		"stepped":   "The step is taken.",

@@ -11,6 +11,7 @@ type Form struct {
 	Prefix string     // put before the ids of its fields, so that they are unique on a page
 	Values url.Values // as typed, or as preset
 	Wrong  map[string]string
+	Taken  []string // files it brought that are kept already, by name and time
 }
 
 // NewForm makes a form whose fields' ids begin with prefix.
@@ -51,6 +52,8 @@ type Field struct {
 	Keys     string // inputmode: the keyboard a phone shows
 	Options  []Option
 	Checked  bool
+	First    bool   // takes the focus when the page opens
+	Of       string // id of the choices that this one is of
 }
 
 // Option is one choice of a select; those of one Group stand together.
@@ -58,6 +61,7 @@ type Option struct {
 	Value    string
 	Text     string
 	Group    string
+	Needs    string // names of the fields this choice asks for, with spaces between
 	Selected bool
 }
 

@@ -63,7 +63,7 @@ func plural(n int, noun string) string {
 }
 
 // inputField is a one-line input. Each extra is "hint: text", "keys: decimal",
-// "complete: username" or "required".
+// "complete: username", "required" or "first".
 func inputField(f *Form, name, label, kind string, extras ...string) Field {
 	field := Field{ID: f.id(name), Name: name, Label: label, Kind: kind, Wrong: f.Wrong[name]}
 	if kind != "password" && kind != "file" { // neither is ever sent back
@@ -80,6 +80,8 @@ func inputField(f *Form, name, label, kind string, extras ...string) Field {
 			field.Complete = text
 		case "required":
 			field.Required = true
+		case "first":
+			field.First = true
 		}
 	}
 	return field
@@ -116,7 +118,7 @@ func radioField(form, spec any) (Field, error) {
 	}
 	return Field{
 		ID: f.id(parts[0] + "-" + parts[1]), Name: parts[0], Value: parts[1], Label: parts[2],
-		Checked: f.Has(parts[0], parts[1]),
+		Checked: f.Has(parts[0], parts[1]), Wrong: f.Wrong[parts[0]], Of: f.id(parts[0]),
 	}, nil
 }
 

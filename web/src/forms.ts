@@ -1,7 +1,7 @@
 import { all } from "./dom";
 
 // guardForms keeps a form from being sent twice by a second tap, and leads to
-// the first field that was refused.
+// the first field that was refused or else to what the page says of it.
 export function guardForms(): void {
   for (const form of all('form[method="post"]', HTMLFormElement)) {
     let sent = false;
@@ -22,6 +22,6 @@ export function guardForms(): void {
       all("button", HTMLButtonElement, form).forEach((b) => (b.disabled = false));
     });
   }
-  const wrong = document.querySelector('[aria-invalid="true"]');
+  const wrong = document.querySelector('[aria-invalid="true"]') ?? document.querySelector("#notice.bad, #notice.ask");
   if (wrong instanceof HTMLElement) wrong.focus();
 }

@@ -1,4 +1,4 @@
-import { byId, make } from "./dom";
+import { all, byId, make } from "./dom";
 import { deviceName } from "./device";
 
 // Waits between attempts at one photo, in milliseconds. A weak signal gets
@@ -27,11 +27,11 @@ interface Problem {
 export function startIntake(): void {
   const form = byId("intake", HTMLFormElement);
   const list = byId("intake-list", HTMLOListElement);
-  const input = form?.querySelector<HTMLInputElement>('input[type="file"]');
+  const inputs = form ? all('input[type="file"]', HTMLInputElement, form) : [];
   const drop = form?.querySelector<HTMLElement>(".drop");
   const api = form?.dataset["api"];
   const photos = form?.dataset["photos"];
-  if (!form || !list || !input || !drop || !api || !photos) return;
+  if (!form || !list || !drop || !api || !photos) return;
 
   form.querySelector<HTMLElement>("[data-without-script]")?.setAttribute("hidden", "");
   form.addEventListener("submit", (event) => event.preventDefault());
@@ -53,10 +53,12 @@ export function startIntake(): void {
     running = false;
   };
 
-  input.addEventListener("change", () => {
-    add(input.files ?? []);
-    input.value = "";
-  });
+  for (const input of inputs) {
+    input.addEventListener("change", () => {
+      add(input.files ?? []);
+      input.value = "";
+    });
+  }
   for (const type of ["dragenter", "dragover"]) {
     drop.addEventListener(type, (event) => {
       event.preventDefault();

@@ -1,0 +1,49 @@
+package server
+
+import "strings"
+
+// textLabel is what a form calls its main text: each step asks something else.
+func textLabel(prefix, path string) string {
+	if strings.HasSuffix(path, "/hold-points") {
+		return "Conditions, or reasons of a refusal"
+	}
+	label := map[string]string{
+		"f": "What is to be seen", "instruct": "What is to be done", "acknowledge": "Method", "refuse": "What is still wrong",
+		"close": "Remark", "dispute": "Reasons", "decide": "Reasons", "defer": "Why it is harmless till then",
+		"concede-ask": "Why it should be kept as built", "concede-grant": "Remark", "concede-refuse": "Why it is refused",
+		"withdraw": "Why it is taken back", "reopen": "What has come back",
+	}[prefix]
+	if label == "" {
+		return "Remark"
+	}
+	return label
+}
+
+// fieldWords is what the pages call an input. One they do not name is read as
+// words: "made_good.colour" becomes "Made good, colour".
+func fieldWords(field string) string {
+	if label := fieldLabels()[field]; label != "" {
+		return label
+	}
+	return sentence(strings.NewReplacer("_", " ", ".", ", ", "[", " ", "]", "").Replace(field))
+}
+
+// fieldLabels names the inputs whose names do not read as words.
+func fieldLabels() map[string]string {
+	return map[string]string{
+		"access": "How it is reached once the scaffold is gone", "area_m2": "Board area", "base_length_m": "Base length",
+		"base_line": "Base line above the ground", "bays": "Right end of each bay", "by": "Measured by", "code": "Code of the catalogue",
+		"completed_on": "Practical completion", "concession.area": "Area", "concession.conditions": "Conditions",
+		"concession.deviation": "Measured value it is to cover", "concession.document": "Competent person's written answer",
+		"concession.expires": "Expires", "concession.from": "Same terms as snag no.", "concession.part": "Part of the concession",
+		"confirmed": "Confirmed", "corners": "Corners", "covered": "Covered already", "defects_months": "Defects period",
+		"due": "By when", "event": "Until the event", "expanded": "U (k = 2)", "expanded_uncertainty": "U (k = 2)",
+		"file": "Photos", "inspection": "How it was inspected", "lifts": "Top of each lift", "made_good.batch": "Batch",
+		"made_good.by": "Made good by", "made_good.kind": "Rework or repair", "made_good.product": "Product",
+		"made_good.started": "Start of the work", "made_good.text": "What was removed, what was used",
+		"no_reading_reason": "Measured defect without a reading: why", "number": "Number of the snag", "on": "Day",
+		"photos": "Photos", "plan": "Corners", "planned_on": "Planned for", "requirement": "What had to be met", "ring": "Outline",
+		"set": "Test set", "stands": "Ruling", "text": "Remark", "x": "x, from the left end", "x_m": "x, from the left end",
+		"z": "z, above the base line", "z_m": "z, above the base line",
+	}
+}
