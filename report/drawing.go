@@ -16,6 +16,9 @@ type Drawing struct {
 	Snags     []DrawnSnag
 	Ticks     []DrawnTick
 	Bay, Lift int // cell to mark, 0 = none
+	// AreaHref gives the address of the list of one bay and lift, 0 = any, for
+	// the brick that stands for many snags; nil leaves such bricks without link.
+	AreaHref func(bay, lift int) string
 }
 
 // DrawnSnag is one snag of a drawing; Href may be empty.
@@ -41,26 +44,18 @@ const (
 	slipModule  = 225 // stretcher with its joint (common practice)
 )
 
-// Sizes of writing and of the snag brick. A long wall is drawn smaller, so both
-// grow with it; the brick stays a whole number of courses and stretchers and
-// lies in the coursing.
-const (
-	leastText   = 200
-	mostText    = 1200
-	textPerWall = 52     // the writing is this part of the wall's length
-	wallPerStep = 12_000 // the brick grows by a step each so many millimetres
-)
-
 // ElevationSVG draws it. Colours, weights and hatching come from the style
 // sheet and the patterns; nothing depends on colour alone: the outline's weight
 // says the severity, the hatching the state, and the number stands beside.
 func ElevationSVG(d Drawing) string {
 	e := d.Elevation
 	s := newSketch(e)
-	left, top := -(s.rodGap() + s.rodWidth() + 7*s.size/2), -3*s.size/2
-	width, height := e.Length-left+2*s.size, e.Height-top+3*s.size+e.BaseLine
-	s.f(`<svg class="wall" xmlns="http://www.w3.org/2000/svg" viewBox="%d %d %d %d" role="img" aria-label="%s">`,
-		left, top, width, height, esc(drawingLabel(d)))
+	base := max(e.BaseLine, 0)
+	left, top := -(s.rodGap() + s.rodWidth() + 11*s.size/4), -3*s.size/2
+	width, height := e.Length-left+s.size, e.Height-top+base+2*s.size
+	spots := s.layOut(e, d.Snags)
+	s.f(`<svg class="wall reach-%d" xmlns="http://www.w3.org/2000/svg" viewBox="%d %d %d %d" role="%s" aria-label="%s">`,
+		reach(width), left, top, width, height, drawingRole(d, spots), esc(drawingLabel(d)))
 	s.patterns()
 	s.f(`<rect class="wall-face" x="0" y="0" width="%d" height="%d" fill="url(#courses)"/>`, e.Length, e.Height)
 	s.grid(e, d.Bay, d.Lift)
@@ -69,9 +64,20 @@ func ElevationSVG(d Drawing) string {
 	s.baseLine(e)
 	s.rod(e)
 	s.ticks(e, d.Ticks)
-	s.snags(e, d.Snags)
+	s.snags(spots, d.AreaHref)
 	s.b.WriteString("</svg>")
 	return s.b.String()
+}
+
+// drawingRole is "group" where there are links within, which a picture may not
+// hold, else "img".
+func drawingRole(d Drawing, spots []snagSpot) string {
+	for _, at := range spots {
+		if at.href(d.AreaHref) != "" {
+			return "group"
+		}
+	}
+	return "img"
 }
 
 func drawingLabel(d Drawing) string {
@@ -85,17 +91,8 @@ type sketch struct {
 	b      strings.Builder
 	height defects.MM
 	size   defects.MM // of the writing
-	step   int        // how many times four courses by three stretchers a snag brick is
+	cell   snagCell
 }
-
-func newSketch(e defects.Elevation) *sketch {
-	return &sketch{height: e.Height, size: min(max(e.Length/textPerWall, leastText), mostText), step: int(e.Length/wallPerStep) + 1}
-}
-
-func (s *sketch) rodWidth() defects.MM { return 2 * s.size }
-func (s *sketch) rodGap() defects.MM   { return s.size }
-func (s *sketch) snagHeight() int      { return 4 * courseGauge * s.step }
-func (s *sketch) snagLength() int      { return 3 * slipModule * s.step }
 
 func (s *sketch) f(format string, args ...any) { fmt.Fprintf(&s.b, format, args...) }
 
@@ -109,20 +106,54 @@ func (s *sketch) grid(e defects.Elevation, bay, lift int) {
 		z0, z1 := cell(e.Lifts, lift)
 		s.f(`<rect class="wall-cell" x="%d" y="%d" width="%d" height="%d"/>`, x0, s.y(z1), x1-x0, z1-z0)
 	}
-	for i, x := range e.Bays {
-		if i < len(e.Bays)-1 {
-			s.f(`<line class="wall-bay" x1="%d" y1="0" x2="%d" y2="%d"/>`, x, x, s.height)
-		}
-		mid, _ := middleOf(e.Bays, i+1)
-		s.text("wall-note", mid, s.height+e.BaseLine+s.size*3/2, "middle", fmt.Sprintf("bay %d", i+1))
+	for _, x := range e.Bays[:max(len(e.Bays)-1, 0)] {
+		s.f(`<line class="wall-bay" x1="%d" y1="0" x2="%d" y2="%d"/>`, x, x, s.height)
 	}
-	for i, z := range e.Lifts {
-		if i < len(e.Lifts)-1 {
-			s.f(`<line class="wall-lift" x1="0" y1="%d" x2="%d" y2="%d"/>`, s.y(z), e.Length, s.y(z))
-		}
-		mid, _ := middleOf(e.Lifts, i+1)
-		s.text("wall-note", -s.rodGap()-s.rodWidth()-s.size/3, s.y(mid)+s.size/3, "end", fmt.Sprintf("lift %d", i+1))
+	for _, z := range e.Lifts[:max(len(e.Lifts)-1, 0)] {
+		s.f(`<line class="wall-lift" x1="0" y1="%d" x2="%d" y2="%d"/>`, s.y(z), e.Length, s.y(z))
 	}
+	s.numbers(e)
+}
+
+// numbers writes bays below the wall and lifts beside it, each with its word
+// once, and leaves out those there is no room for.
+func (s *sketch) numbers(e defects.Elevation) {
+	below, beside := s.height+max(e.BaseLine, 0)+s.size*3/2, -s.rodGap()-s.rodWidth()-s.size/3
+	if len(e.Bays) > 0 {
+		s.text("wall-note", -s.size/3, below, "end", "bay")
+	}
+	digits := defects.MM(len(fmt.Sprint(len(e.Bays))))
+	for _, n := range shown(e.Bays, s.size*6/10*(digits+1)) {
+		mid, _ := middleOf(e.Bays, n)
+		s.text("wall-note", mid, below, "middle", fmt.Sprint(n))
+	}
+	if len(e.Lifts) > 0 {
+		s.text("wall-note", beside, -s.size/3, "end", "lift")
+	}
+	for _, n := range shown(e.Lifts, s.size*5/4) {
+		mid, _ := middleOf(e.Lifts, n)
+		s.text("wall-note", beside, s.y(mid)+s.size/3, "end", fmt.Sprint(n))
+	}
+}
+
+// shown chooses the cells whose numbers are written so that each has the room
+// it needs: all, else every second, fifth, tenth and so on.
+func shown(ends []defects.MM, room defects.MM) []int {
+	every := 1
+	for _, n := range []int{1, 2, 5, 10, 20, 50, 100} {
+		every = n
+		if len(ends) == 0 || ends[len(ends)-1]*defects.MM(n) >= room*defects.MM(len(ends)) {
+			break
+		}
+	}
+	var out []int
+	last := -room
+	for n := every; n <= len(ends); n += every {
+		if mid, _ := middleOf(ends, n); mid-last >= room { // cells may differ in width
+			out, last = append(out, n), mid
+		}
+	}
+	return out
 }
 
 func cell(ends []defects.MM, n int) (from, to defects.MM) {
@@ -132,15 +163,36 @@ func cell(ends []defects.MM, n int) (from, to defects.MM) {
 	return from, ends[n-1]
 }
 
+// openings draws windows and doors, each with its name as large as it fits; a
+// name too small to be read is left to the title.
 func (s *sketch) openings(list []defects.Opening) {
 	for _, o := range list {
-		s.f(`<g class="wall-opening"><rect x="%d" y="%d" width="%d" height="%d"/>`, o.X, s.y(o.Z+o.Height), o.Width, o.Height)
+		top := s.y(o.Z + o.Height)
+		s.f(`<g class="wall-opening"><title>%s</title><rect x="%d" y="%d" width="%d" height="%d"/>`,
+			esc(strings.TrimSpace(o.Kind+" "+o.Name)), o.X, top, o.Width, o.Height)
+		size := s.fit(o.Name, o.Width*9/10, o.Height*8/10)
 		if o.Kind == "window" {
-			s.f(`<line x1="%d" y1="%d" x2="%d" y2="%d"/>`, o.X+o.Width/2, s.y(o.Z+o.Height), o.X+o.Width/2, s.y(o.Z))
+			pane := (o.Height - size*3/2) / 2 // the bar makes room for the name
+			s.f(`<path d="M%d %dv%dm0 %dv%d"/>`, o.X+o.Width/2, top, pane, o.Height-2*pane, pane)
 		}
-		s.text("wall-note", o.X+o.Width/2, s.y(o.Z+o.Height/2)+s.size/3, "middle", o.Name)
+		if size > 0 {
+			s.textOf(size, "wall-note", o.X+o.Width/2, s.y(o.Z+o.Height/2)+size/3, "middle", o.Name)
+		}
 		s.b.WriteString("</g>")
 	}
+}
+
+// fit gives the size at which words fit a width and a height, no larger than
+// the drawing's own; 0 when they could not be read.
+func (s *sketch) fit(words string, width, height defects.MM) defects.MM {
+	if words == "" {
+		return 0
+	}
+	size := min(s.size, height, width*100/(70*defects.MM(len([]rune(words)))))
+	if size*10 < s.size*7 {
+		return 0
+	}
+	return size
 }
 
 // baseLine draws the base line and, below it, the ground.
@@ -152,12 +204,17 @@ func (s *sketch) baseLine(e defects.Elevation) {
 	}
 }
 
-// rod draws the storey rod: a staff marked at every course, heavier at every
-// fourth, with metres written beside.
+// rod draws the storey rod: a staff marked at every course, longer at every
+// fourth, with metres written beside. Where courses would run together, the
+// fourth alone are marked.
 func (s *sketch) rod(e defects.Elevation) {
 	x, wide := -s.rodGap()-s.rodWidth(), s.rodWidth()
 	s.f(`<g class="rod"><rect x="%d" y="0" width="%d" height="%d"/><path d="`, x, wide, e.Height)
-	for z := defects.MM(courseGauge); z < e.Height; z += courseGauge {
+	mark := defects.MM(courseGauge)
+	if s.size > finestSize {
+		mark = 4 * courseGauge
+	}
+	for z := mark; z < e.Height; z += mark {
 		length := wide / 6
 		if z%(4*courseGauge) == 0 {
 			length = wide / 3
@@ -169,14 +226,19 @@ func (s *sketch) rod(e defects.Elevation) {
 		s.f("M%d %dh%d", x, s.y(z), wide)
 	}
 	s.b.WriteString(`"/>`)
-	for z, last := defects.MM(0), e.Height-s.size; z <= last; z += 1000 {
+	every := 1000 * ((s.size*5/4 + 999) / 1000)
+	for z, last := defects.MM(0), e.Height-s.size; z <= last; z += every {
 		s.text("rod-figure", x+wide-s.size/4, s.y(z)-s.size/4, "end", fmt.Sprint(int64(z)/1000))
 	}
 	s.b.WriteString("</g>")
 }
 
 func (s *sketch) text(class string, x, y defects.MM, anchor, words string) {
-	s.f(`<text class="%s" x="%d" y="%d" font-size="%d" text-anchor="%s">%s</text>`, class, x, y, s.size, anchor, esc(words))
+	s.textOf(s.size, class, x, y, anchor, words)
+}
+
+func (s *sketch) textOf(size defects.MM, class string, x, y defects.MM, anchor, words string) {
+	s.f(`<text class="%s" x="%d" y="%d" font-size="%d" text-anchor="%s">%s</text>`, class, x, y, size, anchor, esc(words))
 }
 
 func esc(text string) string { return html.EscapeString(text) }

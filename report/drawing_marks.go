@@ -18,12 +18,17 @@ var hatches = map[defects.State]string{
 	defects.Withdrawn:  "hatch-withdrawn",
 }
 
-// outlines says how heavy each severity is drawn, in millimetres of wall.
+// hatchPart is the height of the brick whose hatching is drawn as it stands; a
+// brick twice as high has its hatching twice as large.
+const hatchPart = 200
+
+// outlines says how heavy each severity is drawn, in millimetres of wall, on a
+// brick of 300 mm; a higher one has it in proportion.
 var outlines = map[defects.Severity]int{defects.Critical: 62, defects.Major: 36, defects.Minor: 14}
 
 // hatchLines is the drawing of each pattern within a 120 mm square.
 var hatchLines = map[defects.State]string{
-	defects.Raised:     "",
+	defects.Raised:     "M-20 20L20 60M20 60L80 120M60 -20L140 60",
 	defects.Instructed: "M-30 90L90 -30M30 150L150 30M-30 30L30 -30M90 150L150 90",
 	defects.Offered:    "M0 0L120 120M120 0L0 120",
 	defects.Disputed:   "M30 60h10M90 60h10M60 20h10M60 100h10",
@@ -35,21 +40,42 @@ var hatchLines = map[defects.State]string{
 
 // patterns defines the coursing of the wall and the hatching of the states.
 func (s *sketch) patterns() {
-	s.f(`<defs><pattern id="courses" patternUnits="userSpaceOnUse" x="0" y="%d" width="%d" height="%d">`,
-		s.height%(2*courseGauge), slipModule, 2*courseGauge)
-	s.f(`<rect class="slip-ground" width="%d" height="%d"/>`, slipModule, 2*courseGauge)
-	s.f(`<path class="slip-joint" d="M0 0h%d M0 %dh%d M0 0v%d M%d %dv%d"/></pattern>`,
-		slipModule, courseGauge, slipModule, courseGauge, slipModule/2, courseGauge, courseGauge)
+	s.b.WriteString("<defs>")
+	s.coursing()
 	for _, state := range defects.States() {
 		s.hatch(state)
 	}
 	s.b.WriteString("</defs>")
 }
 
+// coursing defines the pattern of the slips: every joint, the paler the smaller
+// the wall is drawn, and in the same measure every fourth joint stronger, so
+// that a long wall still shows its courses.
+func (s *sketch) coursing() {
+	const long, high = 4 * slipModule, 8 * courseGauge
+	fine := 1.0
+	if s.size > finestSize {
+		fine = max(float64(finestSize)/float64(s.size), 0.3)
+	}
+	s.f(`<pattern id="courses" patternUnits="userSpaceOnUse" x="0" y="%d" width="%d" height="%d">`, s.height%high, long, high)
+	s.f(`<rect class="slip-ground" width="%d" height="%d"/><path class="slip-joint" stroke-opacity="%.2f" d="`, long, high, fine)
+	for y := 0; y < high; y += courseGauge {
+		s.f("M0 %dh%d", y, long)
+		for x := y / courseGauge % 2 * slipModule / 2; x < long; x += slipModule {
+			s.f("M%d %dv%d", x, y, courseGauge)
+		}
+	}
+	s.f(`"/><path class="slip-fourth" stroke-width="%d" stroke-opacity="%.2f" d="M0 0h%dM0 %dh%dM0 0v%dM%d %dv%d"/></pattern>`,
+		s.size/14, 1-fine, long, high/2, long, high/2, long/2, high/2, high/2)
+}
+
+// hatch defines the pattern of one state; it grows with the brick, of which it
+// always shows the same part.
 func (s *sketch) hatch(state defects.State) {
-	s.f(`<pattern id="%s" patternUnits="userSpaceOnUse" width="120" height="120">`, hatches[state])
-	s.f(`<rect class="hatch-ground" width="120" height="120"/><path class="hatch-line %s" d="%s"/></pattern>`,
-		hatches[state], hatchLines[state])
+	s.f(`<pattern id="%s" patternUnits="userSpaceOnUse" width="120" height="120" patternTransform="scale(%.2f)">`,
+		hatches[state], float64(s.cell.brick)/hatchPart)
+	s.f(`<rect class="hatch-ground %s-ground" width="120" height="120"/><path class="hatch-line %s" d="%s"/></pattern>`,
+		hatches[state], hatches[state], hatchLines[state])
 }
 
 // HatchSVG is the legend's sample of one state: a small brick with its hatching.
@@ -74,43 +100,6 @@ func SeveritySVG(severity defects.Severity) string {
 		`<rect class="snag-brick" width="360" height="160" stroke-width="%d" fill="none"/></svg>`, outlines[severity])
 }
 
-// snags draws the snag bricks. Two that would lie on one another are laid side
-// by side, the later one with a line to its true place.
-func (s *sketch) snags(e defects.Elevation, list []DrawnSnag) {
-	taken := map[[2]int]bool{}
-	for _, snag := range list {
-		x, z, ok := spot(e, snag.Place)
-		if !ok {
-			continue
-		}
-		col, row := s.freeCell(e, taken, int(x)/s.snagLength(), int(z)/s.snagHeight())
-		taken[[2]int{col, row}] = true
-		s.snag(snag, defects.MM(col*s.snagLength()), defects.MM(row*s.snagHeight()), x, z)
-	}
-}
-
-func (s *sketch) snag(snag DrawnSnag, left, foot, x, z defects.MM) {
-	element, long, high := "g", defects.MM(s.snagLength()), defects.MM(s.snagHeight())
-	if snag.Href != "" {
-		element = "a"
-		s.f(`<a href="%s" class="snag" id="brick-%d">`, esc(snag.Href), snag.Number)
-	} else {
-		s.f(`<g class="snag" id="brick-%d">`, snag.Number)
-	}
-	s.f(`<title>%s</title>`, esc(fmt.Sprintf("%s, %s, %s: %s", defects.SnagRef(snag.Number), snag.Severity, snag.State, snag.Title)))
-	if x < left || x > left+long || z < foot || z > foot+high {
-		s.f(`<path class="snag-lead" d="M%d %dL%d %d"/>`, x, s.y(z), left+long/2, s.y(foot+high/2))
-	}
-	s.f(`<rect class="snag-brick %s" x="%d" y="%d" width="%d" height="%d" stroke-width="%d" fill="url(#%s)"/>`,
-		snag.Severity, left, s.y(foot+high), long, high, outlines[snag.Severity]*s.step, hatches[snag.State])
-	number := fmt.Sprint(snag.Number)
-	plate := defects.MM(len(number))*s.size*2/3 + s.size/3
-	from := left + long + s.size/8
-	s.f(`<rect class="snag-plate" x="%d" y="%d" width="%d" height="%d"/>`, from, s.y(foot+high/2)-s.size*5/8, plate, s.size*5/4)
-	s.text("snag-number", from+s.size/6, s.y(foot+high/2)+s.size*3/8, "start", number)
-	s.f("</%s>", element)
-}
-
 // spot is where a place is drawn: its own x and z, else the middle of its bay
 // and lift; without either it is not drawn, and the list names it.
 func spot(e defects.Elevation, p defects.Place) (x, z defects.MM, ok bool) {
@@ -130,32 +119,16 @@ func spot(e defects.Elevation, p defects.Place) (x, z defects.MM, ok bool) {
 	return *at, z, ok
 }
 
-// freeCell finds the nearest free cell of the snag coursing to the right, then
-// to the left, then a row higher.
-func (s *sketch) freeCell(e defects.Elevation, taken map[[2]int]bool, col, row int) (int, int) {
-	last := max(int(e.Length)/s.snagLength()-1, 0)
-	col = min(col, last)
-	for up := range 200 {
-		for off := range last + 1 {
-			for _, c := range []int{col + off, col - off} {
-				if c >= 0 && c <= last && !taken[[2]int{c, row + up}] {
-					return c, row + up
-				}
-			}
-		}
-	}
-	return col, row
-}
-
 // ticks draws readings: a short upright stroke for one within its limit, a
 // cross for one beyond it, an open ring where there is no verdict.
 func (s *sketch) ticks(e defects.Elevation, list []DrawnTick) {
-	r := s.size / 4
+	r := s.size / 3
 	for _, t := range list {
 		x, z, ok := spot(e, t.Place)
 		if !ok {
 			continue
 		}
+		x, z = min(max(x, 0), e.Length), min(max(z, 0), e.Height)
 		s.f(`<g class="tick"><title>%s</title>`, esc(t.Title))
 		switch t.Outcome {
 		case defects.Pass, defects.ConditionalPass:

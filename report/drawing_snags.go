@@ -1,0 +1,133 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"storeyrod/defects"
+)
+
+// mostNumbers is how many snag numbers a brick of many names in its title.
+const mostNumbers = 12
+
+// snags draws the snag bricks in three layers: all bricks, then the lines to
+// true places, then the numbers, so that nothing hides a number.
+func (s *sketch) snags(spots []snagSpot, area func(bay, lift int) string) {
+	for _, at := range spots {
+		s.snag(at, at.href(area))
+	}
+	s.b.WriteString(`<g class="snag-marks" aria-hidden="true" pointer-events="none">`)
+	for _, at := range spots {
+		if at.apart {
+			s.lead(at)
+		}
+	}
+	for _, at := range spots {
+		s.number(at)
+	}
+	s.b.WriteString("</g>")
+}
+
+func (s *sketch) snag(at snagSpot, href string) {
+	first := at.snags[0]
+	id := fmt.Sprintf("brick-%d", first.Number)
+	element := "g"
+	if href != "" {
+		element = "a"
+		s.f(`<a href="%s" class="snag" id="%s">`, esc(href), id)
+	} else {
+		s.f(`<g class="snag" id="%s">`, id)
+	}
+	s.f(`<title>%s</title>`, esc(spotTitle(at)))
+	s.hit(at)
+	x, z := s.cell.origin(at.cell)
+	severity, fill, high := first.Severity, "url(#"+hatches[first.State]+")", s.cell.brick
+	class := "snag-brick"
+	if at.many() {
+		severity, fill, high, class = gravest(at.snags), "#fff", s.cell.high, "snag-brick snag-many"
+	}
+	heavy := defects.MM(outlines[severity]) * s.cell.brick / 300
+	inset := heavy / 2 // the outline stays within the cell
+	s.f(`<rect class="%s %s" x="%d" y="%d" width="%d" height="%d" stroke-width="%d" fill="%s"/></%s>`,
+		class, severity, x+inset, s.y(z+high)+inset, s.cell.long-heavy, high-heavy, heavy, fill, element)
+}
+
+// hit is what can be tapped: the cell, and half of each free one beside it.
+func (s *sketch) hit(at snagSpot) {
+	x0, z0 := s.cell.origin(at.cell)
+	x1, z1 := x0+s.cell.long, z0+s.cell.high
+	for _, side := range []struct {
+		free bool
+		at   *defects.MM
+		by   defects.MM
+	}{{at.left, &x0, -s.cell.long / 2}, {at.right, &x1, s.cell.long / 2}, {at.down, &z0, -s.cell.high / 2}, {at.up, &z1, s.cell.high / 2}} {
+		if side.free {
+			*side.at += side.by
+		}
+	}
+	x0, x1 = max(x0, 0), min(x1, max(s.cell.along*defects.MM(s.cell.cols), s.cell.long))
+	z0, z1 = max(z0, 0), min(z1, s.height)
+	s.f(`<rect class="snag-hit" x="%d" y="%d" width="%d" height="%d" fill="none" pointer-events="all"/>`, x0, s.y(z1), x1-x0, z1-z0)
+}
+
+// lead draws the line from a true place to the nearest edge of its brick.
+func (s *sketch) lead(at snagSpot) {
+	x, z := s.cell.origin(at.cell)
+	toX, toZ := min(max(at.x, x), x+s.cell.long), min(max(at.z, z), z+s.cell.brick)
+	s.f(`<path class="snag-lead" d="M%d %dL%d %d"/><circle class="snag-place" cx="%d" cy="%d" r="%d"/>`,
+		at.x, s.y(at.z), toX, s.y(toZ), at.x, s.y(at.z), s.size/8)
+}
+
+// number writes the snag's number above its brick, or into a brick of many how
+// many there are.
+func (s *sketch) number(at snagSpot) {
+	x, z := s.cell.origin(at.cell)
+	mid, high := x+s.cell.long/2, s.cell.high-s.cell.brick
+	words := fmt.Sprint(at.snags[0].Number)
+	if at.many() {
+		count := fmt.Sprint(len(at.snags))
+		s.textOf(s.shrunk(count, s.cell.high/2), "snag-number", mid, s.y(z+s.cell.high*11/20), "middle", count)
+		s.textOf(s.shrunk("snags", s.cell.high*2/5), "snag-word", mid, s.y(z+s.cell.high*3/20), "middle", "snags")
+		return
+	}
+	size := s.shrunk(words, high)
+	long := min(size*65/100*defects.MM(len(words))+size/2, s.cell.long)
+	s.f(`<rect class="snag-plate" x="%d" y="%d" width="%d" height="%d"/>`, mid-long/2, s.y(z+s.cell.high), long, high)
+	s.textOf(size, "snag-number", mid, s.y(z+s.cell.brick)-high/2+size*36/100, "middle", words)
+}
+
+// shrunk is the size at which words fit the cell's length and a height.
+func (s *sketch) shrunk(words string, high defects.MM) defects.MM {
+	return max(min(s.size, high, s.cell.long*84/(62*defects.MM(len(words)))), 1)
+}
+
+func gravest(list []DrawnSnag) defects.Severity {
+	for _, severity := range defects.Severities() {
+		if slices.ContainsFunc(list, func(s DrawnSnag) bool { return s.Severity == severity }) {
+			return severity
+		}
+	}
+	return defects.Minor
+}
+
+// spotTitle says what a brick stands for: "SN-0007, major, raised: …", or
+// "7 snags in bay 3, lift 2: SN-0001, …".
+func spotTitle(at snagSpot) string {
+	first := at.snags[0]
+	if !at.many() {
+		return fmt.Sprintf("%s, %s, %s: %s", defects.SnagRef(first.Number), first.Severity, first.State, first.Title)
+	}
+	var refs []string
+	for _, s := range at.snags[:min(len(at.snags), mostNumbers)] {
+		refs = append(refs, defects.SnagRef(s.Number))
+	}
+	if more := len(at.snags) - len(refs); more > 0 {
+		refs = append(refs, fmt.Sprintf("and %d more", more))
+	}
+	where := ""
+	if at.area.bay != 0 || at.area.lift != 0 {
+		where = " in " + SpanWords(at.area.bay, at.area.bay, at.area.lift, at.area.lift)
+	}
+	return fmt.Sprintf("%d snags%s: %s", len(at.snags), where, strings.Join(refs, ", "))
+}

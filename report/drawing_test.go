@@ -1,0 +1,318 @@
+package report_test
+
+import (
+	"encoding/xml"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"storeyrod/defects"
+	"storeyrod/report"
+)
+
+func areaHref(bay, lift int) string { return fmt.Sprintf("/e?bay=%d&lift=%d", bay, lift) }
+
+// face is an invented wall of whole metres with bays of 2.5 m and lifts of 2 m.
+func face(long, high defects.MM) defects.Elevation {
+	e := defects.Elevation{Building: "Terrace A", Name: "South", Length: long * 1000, Height: high * 1000, BaseLine: 150}
+	e.Bays, e.Lifts = defects.EvenBays(e.Length, 2500), defects.EvenLifts(e.Height, 2000)
+	return e
+}
+
+// strewn is a drawing of n snags at places chosen by a fixed seed.
+func strewn(e defects.Elevation, n int) report.Drawing {
+	r := rand.New(rand.NewPCG(1, uint64(n)))
+	d := report.Drawing{Elevation: e, AreaHref: areaHref}
+	for i := range n {
+		d.Snags = append(d.Snags, report.DrawnSnag{
+			Number: i + 1, Place: defects.Place{X: at(r.Int64N(int64(e.Length))), Z: at(r.Int64N(int64(e.Height)))},
+			Severity: defects.Severities()[i%3], State: defects.States()[i%8], Title: "Joint width", Href: fmt.Sprintf("/snags/%d", i+1),
+		})
+	}
+	return d
+}
+
+// shape is one element of a drawing with its attributes and its words.
+type shape struct {
+	name, class, words, title, href string
+	at                              map[string]string
+}
+
+func (s shape) n(name string) float64 {
+	f, err := strconv.ParseFloat(s.at[name], 64)
+	if err != nil {
+		return math.NaN()
+	}
+	return f
+}
+
+// shapes reads a drawing as a browser does, in the order in which it is painted.
+func shapes(t *testing.T, svg string) []shape {
+	t.Helper()
+	var out []shape
+	var open []int
+	reader := xml.NewDecoder(strings.NewReader(svg))
+	for {
+		token, err := reader.Token()
+		if token == nil {
+			return out
+		}
+		require.NoError(t, err)
+		switch v := token.(type) {
+		case xml.StartElement:
+			s := shape{name: v.Name.Local, at: map[string]string{}}
+			for _, a := range v.Attr {
+				s.at[a.Name.Local] = a.Value
+			}
+			s.class, s.href = s.at["class"], s.at["href"]
+			open = append(open, len(out))
+			out = append(out, s)
+		case xml.CharData:
+			at := open[len(open)-1]
+			if out[at].name == "title" {
+				out[open[len(open)-2]].title = string(v)
+			}
+			out[at].words = string(v)
+		case xml.EndElement:
+			open = open[:len(open)-1]
+		}
+	}
+}
+
+func pick(list []shape, class string) []shape {
+	var out []shape
+	for _, s := range list {
+		for _, c := range strings.Fields(s.class) {
+			if c == class {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
+}
+
+type box struct{ x0, y0, x1, y1 float64 }
+
+func boxOf(s shape) box {
+	return box{s.n("x"), s.n("y"), s.n("x") + s.n("width"), s.n("y") + s.n("height")}
+}
+
+func (b box) meets(o box) bool { return b.x0 < o.x1 && o.x0 < b.x1 && b.y0 < o.y1 && o.y0 < b.y1 }
+func (b box) within(o box) bool {
+	return b.x0 >= o.x0 && b.y0 >= o.y0 && b.x1 <= o.x1 && b.y1 <= o.y1
+}
+
+// crowds are walls with few and with far too many snags.
+func crowds() map[string]report.Drawing {
+	out := map[string]report.Drawing{}
+	for _, c := range []struct {
+		n          int
+		long, high defects.MM
+	}{{8, 12, 6}, {40, 42, 9}, {400, 72, 12}, {2000, 72, 12}, {60, 6, 18}} {
+		out[fmt.Sprintf("%d on %d m", c.n, c.long)] = strewn(face(c.long, c.high), c.n)
+	}
+	bare := face(30, 6)
+	bare.Bays, bare.Lifts = nil, nil
+	out["300 on a wall without bays"] = strewn(bare, 300)
+	tight := face(10, 6)
+	tight.Bays = defects.EvenBays(tight.Length, 400)
+	out["200 in bays narrower than a brick"] = strewn(tight, 200)
+	return out
+}
+
+func TestSnagsStayLegibleHoweverMany(t *testing.T) {
+	t.Parallel()
+	for name, d := range crowds() {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			e := d.Elevation
+			wall := box{0, 0, float64(e.Length), float64(e.Height)}
+			all := shapes(t, report.ElevationSVG(d))
+			bricks := pick(all, "snag-brick")
+			for i, b := range bricks {
+				require.True(t, boxOf(b).within(wall), "a brick beyond the wall: %v", b.at)
+				require.LessOrEqual(t, b.n("width"), 2500.0, "no brick is longer than a bay")
+				for _, o := range bricks[:i] {
+					require.False(t, boxOf(b).meets(boxOf(o)), "one brick on another")
+				}
+			}
+			plates := pick(all, "snag-plate")
+			for i, p := range plates {
+				require.True(t, boxOf(p).within(wall), "a number beyond the wall: %v", p.at)
+				for _, o := range plates[:i] {
+					require.False(t, boxOf(p).meets(boxOf(o)), "one number on another")
+				}
+			}
+			for i, h := range pick(all, "snag-hit") {
+				for j, b := range bricks {
+					require.True(t, i == j || !boxOf(h).meets(boxOf(b)), "a brick can be tapped that is another's")
+				}
+			}
+		})
+	}
+}
+
+func TestEverySnagIsDrawnOnceOrCounted(t *testing.T) {
+	t.Parallel()
+	for name, d := range crowds() {
+		all := shapes(t, report.ElevationSVG(d))
+		counted, single := 0, map[string]bool{}
+		for _, s := range pick(all, "snag") {
+			n, isMany := strings.CutSuffix(strings.SplitN(s.title, " in bay", 2)[0], " snags")
+			if !isMany {
+				n, _, isMany = strings.Cut(s.title, " snags")
+			}
+			if isMany {
+				many, err := strconv.Atoi(n)
+				require.NoError(t, err, s.title)
+				counted += many
+				require.Contains(t, s.title, "SN-", name)
+				require.True(t, strings.HasPrefix(s.href, "/e?bay="), s.href)
+				continue
+			}
+			require.False(t, single[s.href], name)
+			single[s.href] = true
+		}
+		require.Equal(t, len(d.Snags), counted+len(single), name)
+	}
+}
+
+func TestLeadsAreNoLongerThanOneCellAndNumbersLieOnTop(t *testing.T) {
+	t.Parallel()
+	leads := 0
+	for name, d := range crowds() {
+		all := shapes(t, report.ElevationSVG(d))
+		last := 0
+		for i, s := range all {
+			switch s.class {
+			case "snag-lead":
+				var x0, y0, x1, y1 float64
+				_, err := fmt.Sscanf(s.at["d"], "M%f %fL%f %f", &x0, &y0, &x1, &y1)
+				require.NoError(t, err)
+				brick := pick(all, "snag-brick")[0]
+				require.LessOrEqual(t, math.Abs(x1-x0), 2*brick.n("width"), name)
+				require.LessOrEqual(t, math.Abs(y1-y0), 4*brick.n("height"), name)
+				leads++
+				require.Zero(t, last, "a line over a number")
+			case "snag-number":
+				last = i
+			}
+			if strings.HasPrefix(s.class, "snag-brick") {
+				require.Zero(t, last, "%s: a brick over a number", name)
+			}
+		}
+	}
+	require.Positive(t, leads)
+}
+
+func TestFortySnagsAtOnePlaceAreOneBrickThatLeadsToTheirList(t *testing.T) {
+	t.Parallel()
+	d := report.Drawing{Elevation: walls()[0], AreaHref: areaHref}
+	for i := range 40 {
+		d.Snags = append(d.Snags, report.DrawnSnag{Number: i + 1, Place: defects.Place{X: at(3000), Z: at(2100)}, Severity: defects.Minor, State: defects.Raised, Href: "/s"})
+	}
+	d.Snags[20].Severity = defects.Major
+	bricks := pick(shapes(t, report.ElevationSVG(d)), "snag")
+	require.Len(t, bricks, 1)
+	require.Equal(t, "/e?bay=2&lift=2", bricks[0].href)
+	require.Contains(t, bricks[0].title, "40 snags in bay 2, lift 2: SN-0001, SN-0002")
+	require.Contains(t, bricks[0].title, "and 28 more")
+	require.Len(t, pick(shapes(t, report.ElevationSVG(d)), "major"), 1, "the gravest gives the outline")
+	d.AreaHref = nil
+	require.Empty(t, pick(shapes(t, report.ElevationSVG(d)), "snag")[0].href)
+}
+
+// What is placed beyond the wall is drawn at its edge.
+func TestNothingIsDrawnBeyondTheDrawing(t *testing.T) {
+	t.Parallel()
+	e := face(42, 9)
+	e.Openings = []defects.Opening{{Name: "W01", Kind: "window", X: 1000, Z: 900, Width: 1200, Height: 1500}}
+	d := strewn(e, 30)
+	for i, p := range [][2]int64{{-500, 100}, {43_000, 10_000}, {100, 99_000}} {
+		d.Snags[i].Place = defects.Place{X: at(p[0]), Z: at(p[1])}
+		d.Ticks = append(d.Ticks, report.DrawnTick{Place: d.Snags[i].Place, Outcome: defects.NoVerdict})
+	}
+	all := shapes(t, report.ElevationSVG(d))
+	var view box
+	_, err := fmt.Sscanf(all[0].at["viewBox"], "%f %f %f %f", &view.x0, &view.y0, &view.x1, &view.y1)
+	require.NoError(t, err)
+	view.x1, view.y1 = view.x1+view.x0, view.y1+view.y0
+	for _, s := range all {
+		if s.name == "rect" && s.class != "slip-ground" && !strings.HasPrefix(s.class, "hatch-ground") {
+			require.True(t, boxOf(s).within(view), "%v", s.at)
+		}
+		if s.name != "text" {
+			continue
+		}
+		size := s.n("font-size")
+		wide := size * 0.6 * float64(len(s.words))
+		from := s.n("x") - map[string]float64{"start": 0, "middle": wide / 2, "end": wide}[s.at["text-anchor"]]
+		require.True(t, box{from, s.n("y") - size, from + wide, s.n("y") + size/5}.within(view), "%q %v", s.words, s.at)
+	}
+}
+
+func TestNumbersOfBaysAreLeftOutWhereThereIsNoRoom(t *testing.T) {
+	t.Parallel()
+	for long, want := range map[defects.MM][]string{
+		10: {"bay", "1", "2", "3", "4"},
+		72: {"bay", "2", "4", "6"},
+	} {
+		e := face(long, 6)
+		e.Lifts = nil
+		if long == 72 {
+			e.Bays = defects.EvenBays(e.Length, 800)
+		}
+		var words []string
+		for _, s := range pick(shapes(t, report.ElevationSVG(report.Drawing{Elevation: e})), "wall-note") {
+			words = append(words, s.words)
+		}
+		require.Equal(t, want, words[:len(want)])
+		require.Equal(t, 1, strings.Count(strings.Join(words, " "), "bay"), "the word stands once")
+	}
+}
+
+func TestNamesOfOpeningsShrinkAndVanishRatherThanOverflow(t *testing.T) {
+	t.Parallel()
+	e := face(20, 6)
+	e.Openings = []defects.Opening{
+		{Name: "W01", Kind: "window", X: 1000, Z: 900, Width: 1200, Height: 1500},
+		{Name: "W02", Kind: "window", X: 4000, Z: 900, Width: 600, Height: 1500},
+		{Name: "vent 7 of the plant room", X: 7000, Z: 900, Width: 300, Height: 300},
+	}
+	svg := report.ElevationSVG(report.Drawing{Elevation: e})
+	size := map[string]float64{}
+	for _, s := range shapes(t, svg) {
+		if s.name == "text" {
+			size[s.words] = s.n("font-size")
+		}
+	}
+	require.Greater(t, size["W01"], size["W02"])
+	require.Positive(t, size["W02"])
+	require.Zero(t, size["vent 7 of the plant room"])
+	require.Contains(t, svg, "<title>vent 7 of the plant room</title>")
+}
+
+// A drawing with links is a group, since a picture may not hold any.
+func TestADrawingWithLinksIsAGroup(t *testing.T) {
+	t.Parallel()
+	linked, still := strewn(face(20, 6), 2), strewn(face(20, 6), 2)
+	for i := range still.Snags {
+		still.Snags[i].Href = ""
+	}
+	require.Equal(t, "group", shapes(t, report.ElevationSVG(linked))[0].at["role"])
+	require.Equal(t, "img", shapes(t, report.ElevationSVG(still))[0].at["role"])
+	require.NotEmpty(t, shapes(t, report.ElevationSVG(still))[0].at["aria-label"])
+}
+
+// The least width keeps 22 pixels a metre, within bounds.
+func TestALongWallIsWiderThanThePhone(t *testing.T) {
+	t.Parallel()
+	for long, class := range map[defects.MM]string{6: "reach-4", 20: "reach-4", 42: "reach-7", 72: "reach-11", 300: "reach-14"} {
+		require.Equal(t, "wall "+class, shapes(t, report.ElevationSVG(report.Drawing{Elevation: face(long, 6)}))[0].class)
+	}
+}
