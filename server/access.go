@@ -1,6 +1,10 @@
 package server
 
 import (
+	"fmt"
+	"net/http"
+	"strings"
+
 	"github.com/gin-gonic/gin"
 
 	"storeyrod/defects"
@@ -34,10 +38,32 @@ type route struct {
 func (s *Server) page(method, path string, who access, h func(*gin.Context) error) {
 	s.routes = append(s.routes, route{method: method, path: path, access: who})
 	s.engine.Handle(method, path, s.guard(who, false), func(c *gin.Context) {
-		if err := h(c); err != nil {
+		err := s.mayOpen(c, who)
+		if err == nil {
+			err = h(c)
+		}
+		if err != nil {
 			s.failPage(c, err)
 		}
 	})
+}
+
+// mayOpen refuses to show a form to a role that could not send it. What is sent
+// the register judges itself.
+func (s *Server) mayOpen(c *gin.Context, who access) error {
+	if c.Request.Method != http.MethodGet || who.permission == "" || who.permission == defects.ViewSite || c.Param("site") == "" {
+		return nil
+	}
+	f, err := s.onSite(c, "")
+	if err != nil || f.view.Role.May(who.permission) {
+		return err
+	}
+	var roles []string
+	for _, role := range defects.WhoMay(who.permission) {
+		roles = append(roles, string(role))
+	}
+	return defects.Refuse(defects.Forbidden, "role_forbidden",
+		fmt.Sprintf("as %s you may not %s; this is for: %s", f.Role, who.permission, strings.Join(roles, ", ")))
 }
 
 // raw adds a REST route that reads or writes bodies as a stream, outside the

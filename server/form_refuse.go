@@ -57,6 +57,21 @@ func (s *Server) refused(c *gin.Context, f *web.Form, err error) (*refusal, bool
 	return out, true
 }
 
+// tellWhoChanged adds to a refusal of an older version who changed it since, and
+// when, for those who may read the log.
+func (s *Server) tellWhoChanged(c *gin.Context, r *refusal, typ, id string) {
+	if r.err.Kind != defects.Stale {
+		return
+	}
+	entries, err := s.reg.EntriesOf(c.Request.Context(), actorOf(c), c.Param("site"), typ, id)
+	if err != nil || len(entries) == 0 {
+		return // the refusal itself stands
+	}
+	last := entries[len(entries)-1]
+	r.notice.Parts = append(r.notice.Parts, "Changed by "+last.Actor.Name+", "+last.Actor.Role+", on "+last.At.In(s.zoneOfSite(c)).Format(whenForm)+
+		". What you typed stands below; saved again, it goes over that change.")
+}
+
 // mendable tells a refusal that belongs on the form from one that is a page of
 // its own.
 func mendable(e *defects.Error) bool {

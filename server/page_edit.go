@@ -2,6 +2,7 @@ package server
 
 import (
 	"net/http"
+	"strconv"
 
 	"github.com/gin-gonic/gin"
 
@@ -57,7 +58,9 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	form.Values.Set("version", strconv.Itoa(v.Elevation.Version))
 	v.Form, v.Notice = form, r.notice
+	s.tellWhoChanged(c, r, "elevation", v.Elevation.ID)
 	return s.render(c, r.status, "elevation_edit", v)
 }
 
@@ -119,6 +122,8 @@ func (s *Server) postBuilding(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	form.Values.Set("version", strconv.Itoa(v.Building.Version))
 	v.Form, v.Notice = form, r.notice
+	s.tellWhoChanged(c, r, "building", v.Building.ID)
 	return s.render(c, r.status, "building", v)
 }

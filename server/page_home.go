@@ -38,7 +38,7 @@ func (s *Server) home(c *gin.Context) (homeView, error) {
 	for _, site := range sites {
 		f.Invented = f.Invented || site.Demo
 	}
-	form := web.NewForm("site").Set("time_zone", "Europe/London").Set("schedule", "ewi-common-practice")
+	form := web.NewForm("site").Set("time_zone", "Europe/London")
 	return homeView{frame: f, Sites: sites, Form: form, Rules: ruleOptions(), Schedules: builtInOptions()}, nil
 }
 
@@ -56,12 +56,18 @@ func (s *Server) postSite(c *gin.Context) error {
 		return err
 	}
 	n := register.NewSite{Name: typed(form, "name"), TimeZone: typed(form, "time_zone"), Rule: defects.Rule(typed(form, "rule"))}
-	if ref := typed(form, "schedule"); ref != "" {
+	switch ref := typed(form, "schedule"); {
+	case ref == "" && actorOf(c).Admin: // who may make no site is told that first
+		err = defects.RefuseField(defects.Invalid, "schedule", "schedule_missing", "choose one, or “none yet”")
+	case ref != "" && ref != noSchedule:
 		n.Schedules = []string{ref}
 	}
-	site, err := s.reg.CreateSite(c.Request.Context(), actorOf(c), n)
+	var site defects.Site
 	if err == nil {
-		return seeOther(c, sitePath(site.ID, "take-in")+"#buildings")
+		site, err = s.reg.CreateSite(c.Request.Context(), actorOf(c), n)
+	}
+	if err == nil {
+		return seeOther(c, sitePath(site.ID)+"?done=made")
 	}
 	r, ok := s.refused(c, form, err)
 	if !ok {
@@ -88,7 +94,24 @@ func ruleOptions() []web.Option {
 	return out
 }
 
-func builtInOptions() []web.Option { return scheduleOptions(reference.Schedules()) }
+// noSchedule is the choice to leave the limits open.
+const noSchedule = "none"
+
+// builtInOptions are the schedules a site may begin with, by their full titles.
+func builtInOptions() []web.Option {
+	out := []web.Option{{Text: "choose"}}
+	for _, sc := range reference.Schedules() {
+		title := sc.Title
+		if sc.Edition != "" {
+			title += ", " + sc.Edition
+		}
+		if sc.Basis == defects.Memory {
+			title += " (from memory, unverified)"
+		}
+		out = append(out, web.Option{Value: defects.ScheduleRef(sc), Text: title})
+	}
+	return append(out, web.Option{Value: noSchedule, Text: "none yet: no reading gets a verdict until one is put in force"})
+}
 
 type accountsView struct {
 	frame

@@ -71,6 +71,21 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 	return v, err
 }
 
+// Unstated says what a verdict had to do without.
+func (v readingView) Unstated() string {
+	rd := v.Item.Reading
+	noU := rd.Verdict.Outcome != defects.NoVerdict && rd.Verdict.Expanded == nil
+	switch {
+	case rd.InstrumentID == "" && noU:
+		return "No instrument and no uncertainty U is stated: the verdict rests on the bare value."
+	case noU:
+		return "No uncertainty U is known: the verdict rests on the bare value."
+	case rd.InstrumentID == "":
+		return "No instrument is stated."
+	}
+	return ""
+}
+
 func (s *Server) showReading(c *gin.Context) error {
 	v, err := s.readingPage(c)
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"storeyrod/defects"
+	"storeyrod/defects/reference"
 	"storeyrod/defects/register"
 	"storeyrod/web"
 )
@@ -128,10 +129,12 @@ type datesView struct {
 	Walls  []web.Option
 }
 
+// dateLine is one planned date with what is still open there.
 type dateLine struct {
-	defects.Milestone
-	Wall string
-	Past bool
+	register.PlannedDate
+	Words string // what happens
+	Wall  string
+	Past  bool
 }
 
 func (s *Server) datesPage(c *gin.Context, form *web.Form) (datesView, error) {
@@ -139,7 +142,7 @@ func (s *Server) datesPage(c *gin.Context, form *web.Form) (datesView, error) {
 	if err != nil {
 		return datesView{}, err
 	}
-	list, err := s.reg.Milestones(c.Request.Context(), actorOf(c), f.Site.ID)
+	list, err := s.reg.PlannedDates(c.Request.Context(), actorOf(c), f.Site.ID)
 	if err != nil {
 		return datesView{}, err
 	}
@@ -154,9 +157,9 @@ func (s *Server) datesPage(c *gin.Context, form *web.Form) (datesView, error) {
 		{Value: string(defects.Completion), Text: "practical completion"},
 	}}
 	for _, m := range list {
-		v.Dates = append(v.Dates, dateLine{Milestone: m, Wall: names[m.ElevationID], Past: m.On < f.today})
+		v.Dates = append(v.Dates, dateLine{PlannedDate: m, Words: m.What(reference.Stages()), Wall: names[m.ElevationID], Past: m.On < f.today})
 		if m.ID == typed(form, "id") && form.Values.Get("version") == "" {
-			presetDate(form, m)
+			presetDate(form, m.Milestone)
 		}
 	}
 	return v, nil
@@ -205,6 +208,10 @@ func (s *Server) postDate(c *gin.Context) error {
 		return err
 	}
 	v.Notice = r.notice
+	if i := slices.IndexFunc(v.Dates, func(d dateLine) bool { return d.ID == m.ID }); i >= 0 {
+		form.Values.Set("version", strconv.Itoa(v.Dates[i].Version))
+		s.tellWhoChanged(c, r, "milestone", m.ID)
+	}
 	return s.render(c, r.status, "dates", v)
 }
 

@@ -20,6 +20,7 @@ func (s *Server) addPages() {
 	s.addAccountPages()
 	s.addHomePages()
 	s.addWallPages()
+	s.addSettingPages()
 	s.addSnagPages()
 	s.addPhotoPages()
 	s.addReadingPages()

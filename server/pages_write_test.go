@@ -45,7 +45,7 @@ func TestAnAdministratorMakesAccountsLinksAndSites(t *testing.T) {
 	require.Contains(t, guest.post("/link", secret).want(http.StatusOK).text(), "Sites")
 	w.stranger().post("/link", secret).want(http.StatusUnauthorized)
 	p = admin.post("/sites", url.Values{"name": {"Quarry Terrace"}, "time_zone": {"Europe/London"}, "schedule": {"ewi-common-practice@1"}, "rule": {"four-way"}})
-	require.Contains(t, p.want(http.StatusOK).text(), "Take in")
+	require.Contains(t, p.want(http.StatusOK).text(), "how a site begins")
 	admin.post("/sites", url.Values{"name": {"Elsewhere"}, "time_zone": {"Atlantis"}}).want(http.StatusUnprocessableEntity).sound(t)
 	guest.get("/accounts").want(http.StatusForbidden)
 	guest.post("/sites", url.Values{"name": {"Mine"}, "time_zone": {"Europe/London"}}).want(http.StatusForbidden)
