@@ -32,26 +32,33 @@ type Brick struct {
 	State BrickState
 }
 
-// The sizes of the coursed wall, in units of its drawing.
+// Area is what a column of bricks stands for: one elevation of a building.
+type Area struct{ Building, Name string }
+
+// The sizes of the coursed wall, in pixels: it is shown at its own size, in a
+// box that scrolls.
 const (
-	courseHigh = 34
-	brickLong  = 92
-	brickJoint = 5
-	courseName = 54
+	courseHigh   = 34
+	brickLong    = 52
+	brickJoint   = 5
+	courseName   = 42
+	coursedFoot  = 58 // room for the names below
+	coursedLeast = 15 // letters' size; the style sheet sets it
 )
 
 // CoursedSVG draws hold points by areas as a wall built upwards: each course a
 // point, the first at the foot, each brick an area, filled when released. Every
-// second course is shifted by half a brick, as stretcher bond is. Without an
-// area it gives no drawing.
-func CoursedSVG(courses []Course, areas []string) string {
+// second course is shifted by half a brick, as stretcher bond is. Below, each
+// area has its name as short as compass points are, and its building's once.
+// Without an area it gives no drawing.
+func CoursedSVG(courses []Course, areas []Area) string {
 	if len(courses) == 0 || len(areas) == 0 {
 		return ""
 	}
 	s := &sketch{}
-	width := courseName + len(areas)*brickLong + brickLong/2
-	height := len(courses)*courseHigh + 40
-	s.f(`<svg class="coursed" viewBox="-2 -3 %d %d" role="img" aria-label="%s">`, width+4, height,
+	width, wall := courseName+len(areas)*brickLong+brickLong/2+4, len(courses)*courseHigh
+	s.f(`<svg class="coursed" width="%d" height="%d" viewBox="-2 -3 %d %d" role="img" aria-label="%s">`,
+		width, wall+coursedFoot, width, wall+coursedFoot,
 		esc(fmt.Sprintf("%d hold points by %d elevations, the first at the foot", len(courses), len(areas))))
 	for i, c := range courses {
 		y := (len(courses) - 1 - i) * courseHigh
@@ -60,12 +67,40 @@ func CoursedSVG(courses []Course, areas []string) string {
 			s.brick(b, c, courseName+j*brickLong+(i%2)*brickLong/2, y)
 		}
 	}
-	for j, name := range areas {
-		s.f(`<text class="coursed-area" x="%d" y="%d" text-anchor="middle">%s</text>`, courseName+j*brickLong+brickLong/2+brickLong/4,
-			height-18, esc(clip(name, 15)))
-	}
+	s.areas(areas, wall)
 	s.b.WriteString("</svg>")
 	return s.b.String()
+}
+
+// areas writes the names below the wall; a rule binds those of one building.
+func (s *sketch) areas(areas []Area, wall int) {
+	for from := 0; from < len(areas); {
+		to := from
+		for to < len(areas) && areas[to].Building == areas[from].Building {
+			x := courseName + to*brickLong + brickLong*3/4 // between a course and the shifted one
+			s.f(`<text class="coursed-area" x="%d" y="%d" text-anchor="middle"><title>%s</title>%s</text>`, x, wall+14,
+				esc(areas[to].Building+", "+areas[to].Name), esc(shortWind(areas[to].Name)))
+			to++
+		}
+		x0, x1 := courseName+from*brickLong+brickLong/3, courseName+to*brickLong+brickLong/6
+		s.f(`<path class="coursed-bind" d="M%d %dv5H%dv-5"/>`, x0, wall+20, x1)
+		s.f(`<text class="coursed-area" x="%d" y="%d" text-anchor="middle"><title>%s</title>%s</text>`, (x0+x1)/2, wall+42,
+			esc(areas[from].Building), esc(clip(areas[from].Building, max((x1-x0+brickLong/6)*10/(6*coursedLeast), 3))))
+		from = to
+	}
+}
+
+// shortWind shortens the names of faces as on a compass: "North-east 2" is
+// "NE 2"; a name of another kind is cut to fit.
+func shortWind(name string) string {
+	wind, number, _ := strings.Cut(name, " ")
+	short, known := map[string]string{
+		"North": "N", "North-east": "NE", "East": "E", "South-east": "SE", "South": "S", "South-west": "SW", "West": "W", "North-west": "NW",
+	}[wind]
+	if !known {
+		return clip(name, 5)
+	}
+	return strings.TrimSpace(short + " " + clip(number, 2))
 }
 
 func (s *sketch) brick(b Brick, c Course, x, y int) {

@@ -316,3 +316,80 @@ func TestALongWallIsWiderThanThePhone(t *testing.T) {
 		require.Equal(t, "wall "+class, shapes(t, report.ElevationSVG(report.Drawing{Elevation: face(long, 6)}))[0].class)
 	}
 }
+
+// coursedAreas are invented areas as a site has them.
+func coursedAreas() []report.Area {
+	var out []report.Area
+	for _, b := range []string{"Terrace A", "Quarry Cottages, long row"} {
+		for _, n := range []string{"South", "North-east 1", "back yard"} {
+			out = append(out, report.Area{Building: b, Name: n})
+		}
+	}
+	return out
+}
+
+func TestTheWallOfHoldPointsSaysItsFacesShortAndItsBuildingsOnce(t *testing.T) {
+	t.Parallel()
+	courses := []report.Course{{Name: "H1", Bricks: make([]report.Brick, 6)}}
+	var words []string
+	for _, s := range pick(shapes(t, report.CoursedSVG(courses, coursedAreas())), "coursed-area") {
+		words = append(words, s.words)
+	}
+	require.Equal(t, []string{"S", "NE 1", "back…", "Terrace A", "S", "NE 1", "back…", "Quarry Cottages,…"}, words)
+}
+
+// ell is an invented footprint like an L.
+func ell() defects.Building {
+	return defects.Building{ID: "b3", Name: "Corner", Plan: []defects.XY{
+		{X: 0, Y: 0}, {X: 40, Y: 0}, {X: 40, Y: 8}, {X: 8, Y: 8}, {X: 8, Y: 30}, {X: 0, Y: 30},
+	}}
+}
+
+func TestABuildingsNameLiesWithinItsOutlineOrBelow(t *testing.T) {
+	t.Parallel()
+	inside := func(b defects.Building) shape {
+		return pick(shapes(t, report.PlanSVG([]defects.Building{b}, nil)), "plan-name")[0]
+	}
+	name := inside(ell())
+	margin := 4.2 * 0.045 * 40
+	x, y := name.n("x")-margin, 30+margin-name.n("y") // back to metres
+	require.True(t, (x > 0 && x < 40 && y > 0 && y < 8) || (x > 0 && x < 8 && y > 0 && y < 30), "%v %v", x, y)
+	upright := inside(defects.Building{Name: "Terrace A", Plan: []defects.XY{{}, {X: 5}, {X: 5, Y: 40}, {Y: 40}}})
+	require.Contains(t, upright.at["transform"], "rotate(-90")
+	below := inside(defects.Building{Name: "A name much longer than its house is wide or deep", Plan: []defects.XY{{}, {X: 5}, {X: 5, Y: 5}, {Y: 5}}})
+	require.Greater(t, below.n("y"), 5+4.2*0.045*5)
+}
+
+func TestAFaceOfThePlanCanBeTappedWiderThanItIsDrawn(t *testing.T) {
+	t.Parallel()
+	var faces []report.PlanElevation
+	for _, e := range defects.ElevationsOf(ell(), defects.ElevationOptions{}) {
+		faces = append(faces, report.PlanElevation{Elevation: e, Open: 12, Href: "/e"})
+	}
+	all := shapes(t, report.PlanSVG([]defects.Building{ell()}, faces))
+	require.Equal(t, "group", all[0].at["role"])
+	require.Len(t, pick(all, "plan-hit"), len(faces))
+	depth := func(s shape) float64 {
+		var p [8]float64
+		_, err := fmt.Sscanf(s.at["d"], "M%f %fL%f %fL%f %fL%f %fZ", &p[0], &p[1], &p[2], &p[3], &p[4], &p[5], &p[6], &p[7])
+		require.NoError(t, err)
+		return math.Hypot(p[4]-p[2], p[5]-p[3])
+	}
+	text := 0.045 * 40
+	for i, hit := range pick(all, "plan-hit") {
+		require.Greater(t, depth(hit), 3.5*text, "at 12 px of writing these are 42 px")
+		require.Less(t, depth(pick(all, "plan-face")[i]), text)
+	}
+}
+
+func TestFiguresOfANumberLineStayWithinIt(t *testing.T) {
+	t.Parallel()
+	long := defects.Verdict{Outcome: defects.Fail, Upper: dec("0.000123"), Lower: dec("0.0001")}
+	for _, s := range shapes(t, report.NumberLineSVG(defects.MustDecimal("12345.678901"), "W/(m2K) and more", long)) {
+		if s.name == "text" {
+			half := 4.5 * float64(len(s.words))
+			require.GreaterOrEqual(t, s.n("x")-half, 0.0, s.words)
+			require.LessOrEqual(t, s.n("x")+half, 420.0, s.words)
+		}
+	}
+}

@@ -8,8 +8,9 @@ import (
 )
 
 const (
-	lineWidth  = 640.0
+	lineWidth  = 420.0
 	lineMargin = 40.0
+	lineLetter = 9.5 // a letter's width, at most
 )
 
 // NumberLineSVG draws a verdict: the limits as gauge marks on a line, the
@@ -22,14 +23,14 @@ func NumberLineSVG(value defects.Decimal, unit string, v defects.Verdict) string
 	}
 	at := func(f float64) float64 { return lineMargin + (f-lo)/(hi-lo)*(lineWidth-2*lineMargin) }
 	s := &sketch{}
-	s.f(`<svg class="line" viewBox="0 0 %g 96" role="img" aria-label="%s">`, lineWidth, esc(lineLabel(value, unit, v)))
+	s.f(`<svg class="line" viewBox="0 0 %g 104" role="img" aria-label="%s">`, lineWidth, esc(lineLabel(value, unit, v)))
 	s.within(v, at)
 	s.f(`<path class="line-axis" d="M%g 60H%g"/>`, lineMargin/2, lineWidth-lineMargin/2)
 	for _, limit := range []*defects.Decimal{v.Lower, v.Upper} {
 		if limit != nil {
 			x := at(limit.Float())
 			s.f(`<path class="line-limit" d="M%.1f 40V80M%.1f 40h-6M%.1f 80h-6"/>`, x, x+3, x+3)
-			s.f(`<text class="line-figure" x="%.1f" y="94" text-anchor="middle">%s</text>`, x, esc(limit.String()))
+			s.f(`<text class="line-figure" x="%.1f" y="99" text-anchor="middle">%s</text>`, lineInside(x, limit.String()), esc(limit.String()))
 		}
 	}
 	x := at(value.Float())
@@ -37,8 +38,14 @@ func NumberLineSVG(value defects.Decimal, unit string, v defects.Verdict) string
 		s.f(`<path class="line-u" d="M%.1f 60H%.1f"/>`, at(value.Float()-v.Expanded.Float()), at(value.Float()+v.Expanded.Float()))
 	}
 	s.f(`<path class="line-needle" d="M%.1f 62L%.1f 26h12z"/>`, x, x-6)
-	s.f(`<text class="line-value" x="%.1f" y="18" text-anchor="middle">%s %s</text></svg>`, x, esc(value.String()), esc(unit))
+	s.f(`<text class="line-value" x="%.1f" y="18" text-anchor="middle">%s</text></svg>`, lineInside(x, value.String()+" "+unit), esc(value.String()+" "+unit))
 	return s.b.String()
+}
+
+// lineInside moves the middle of words so far that they stay within the drawing.
+func lineInside(x float64, words string) float64 {
+	half := lineLetter * float64(len([]rune(words))) / 2
+	return math.Max(math.Min(x, lineWidth-half), half)
 }
 
 // within shades what the limit allows; an open side runs to the line's end.

@@ -17,8 +17,8 @@ type PlanElevation struct {
 
 // The plan's own sizes, as parts of the longer side of what it shows.
 const (
-	planTextPart = 0.035
-	planSetApart = 8.0 // metres between buildings that have no place on the ground
+	planTextPart = 0.045
+	planSetApart = 14.0 // metres between buildings that have no place on the ground
 )
 
 // plan is a sketch in metres of ground; text is the size of its writing, and
@@ -31,6 +31,7 @@ type plan struct {
 
 func (p *plan) margin() float64 { return 4.2 * p.text }
 func (p *plan) band() float64   { return 0.9 * p.text } // that stands for a face
+func (p *plan) reach() float64  { return 3.4 * p.text } // of what can be tapped, outwards
 
 // at turns metres east and north into the drawing's own direction.
 func (p *plan) at(q defects.XY) (x, y float64) {
@@ -48,7 +49,7 @@ func PlanSVG(buildings []defects.Building, faces []PlanElevation) string {
 	}
 	s := &plan{text: math.Max(hi.X-lo.X, hi.Y-lo.Y) * planTextPart, lo: lo, hi: hi}
 	width, height := hi.X-lo.X+2*s.margin(), hi.Y-lo.Y+2*s.margin()+s.text
-	s.f(`<svg class="plan" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.2f %.2f" role="img" aria-label="%s">`, width, height,
+	s.f(`<svg class="plan" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.2f %.2f" role="%s" aria-label="%s">`, width, height, planRole(faces),
 		esc(fmt.Sprintf("plan of %d buildings with %d elevations, north up", len(placed), len(faces))))
 	for _, b := range placed {
 		s.block(b, faces)
@@ -57,6 +58,13 @@ func PlanSVG(buildings []defects.Building, faces []PlanElevation) string {
 	s.scale(width, height)
 	s.b.WriteString("</svg>")
 	return s.b.String()
+}
+
+func planRole(faces []PlanElevation) string {
+	if slices.ContainsFunc(faces, func(f PlanElevation) bool { return f.Href != "" }) {
+		return "group"
+	}
+	return "img"
 }
 
 // placedBuilding is a building with its outline in the plan's own metres.
@@ -122,13 +130,10 @@ func planBounds(list []placedBuilding) (lo, hi defects.XY, ok bool) {
 }
 
 func (p *plan) block(b placedBuilding, faces []PlanElevation) {
-	middle := defects.XY{}
 	p.b.WriteString(`<path class="plan-block" d="`)
 	for i, q := range b.outline {
 		x, y := p.at(q)
 		p.f("%s%.2f %.2f", map[bool]string{true: "M", false: "L"}[i == 0], x, y)
-		middle.X += q.X / float64(len(b.outline))
-		middle.Y += q.Y / float64(len(b.outline))
 	}
 	p.b.WriteString(`Z"/>`)
 	sides := defects.Sides(defects.Building{Plan: b.outline})
@@ -138,37 +143,45 @@ func (p *plan) block(b placedBuilding, faces []PlanElevation) {
 			p.face(face, sides[e.Edge])
 		}
 	}
-	x, y := p.at(middle)
-	p.words("plan-name", x, y+p.text/3, b.building.Name)
+	p.name(b)
 }
 
 // face draws one face as a band with its count of open snags; a face with none
-// is left white.
+// is left white. It can be tapped from the wall to beyond its count, and a short
+// one somewhat beyond its ends.
 func (p *plan) face(face PlanElevation, side defects.Side) {
 	rad := side.Bearing * math.Pi / 180
-	out := defects.XY{X: math.Sin(rad) * p.band(), Y: math.Cos(rad) * p.band()}
-	corner := func(q defects.XY, f float64) (float64, float64) {
-		return p.at(defects.XY{X: q.X + out.X*f, Y: q.Y + out.Y*f})
+	mid := defects.XY{X: (side.Left.X + side.Right.X) / 2, Y: (side.Left.Y + side.Right.Y) / 2}
+	half := math.Hypot(side.Right.X-side.Left.X, side.Right.Y-side.Left.Y) / 2
+	// at is a point so far along the face from its middle, and so far out.
+	at := func(along, out float64) (x, y float64) {
+		return p.at(defects.XY{X: mid.X + math.Sin(rad)*out - math.Cos(rad)*along, Y: mid.Y + math.Cos(rad)*out + math.Sin(rad)*along})
 	}
-	x1, y1 := corner(side.Left, 0)
-	x2, y2 := corner(side.Right, 0)
-	x3, y3 := corner(side.Right, 1)
-	x4, y4 := corner(side.Left, 1)
-	if face.Href != "" {
-		p.f(`<a href="%s">`, esc(face.Href))
+	area := func(class string, half, from, to float64) {
+		x1, y1 := at(-half, from)
+		x2, y2 := at(half, from)
+		x3, y3 := at(half, to)
+		x4, y4 := at(-half, to)
+		p.f(`<path class="%s" d="M%.2f %.2fL%.2f %.2fL%.2f %.2fL%.2f %.2fZ"/>`, class, x1, y1, x2, y2, x3, y3, x4, y4)
 	}
-	class := "plan-face"
+	class, element := "plan-face", "g"
 	if face.Open > 0 {
 		class += " plan-open"
 	}
-	p.f(`<g><title>%s</title><path class="%s" d="M%.2f %.2fL%.2f %.2fL%.2f %.2fL%.2f %.2fZ"/>`,
-		esc(fmt.Sprintf("%s, %s: %d open", face.Elevation.Building, face.Elevation.Name, face.Open)), class, x1, y1, x2, y2, x3, y3, x4, y4)
-	x, y := corner(defects.XY{X: (side.Left.X + side.Right.X) / 2, Y: (side.Left.Y + side.Right.Y) / 2}, 2)
-	p.words("plan-count", x, y+p.text/3, fmt.Sprint(face.Open))
-	p.b.WriteString("</g>")
-	if face.Href != "" {
-		p.b.WriteString("</a>")
+	if face.Href == "" {
+		p.b.WriteString("<g>")
+	} else {
+		element = "a"
+		p.f(`<a href="%s">`, esc(face.Href))
 	}
+	p.f(`<title>%s</title>`, esc(fmt.Sprintf("%s, %s: %d open", face.Elevation.Building, face.Elevation.Name, face.Open)))
+	if face.Href != "" {
+		area("plan-hit", math.Max(half, 1.2*p.text), -p.text/2, p.reach())
+	}
+	area(class, half, 0, p.band())
+	x, y := at(0, 2*p.band())
+	p.words("plan-count", x, y+p.text/3, fmt.Sprint(face.Open))
+	p.f("</%s>", element)
 }
 
 func (p *plan) words(class string, x, y float64, words string) {

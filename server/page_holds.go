@@ -3,7 +3,9 @@ package server
 import (
 	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -33,6 +35,17 @@ type holdsView struct {
 // Hidden are the fields of the question that its answer carries along.
 func (holdsView) Hidden() []string {
 	return []string{"hold_point", "elevation", "bay_from", "bay_to", "lift_from", "lift_to"}
+}
+
+// AskedFor says what the answer is about: "Is H7 ready on Larch House North?"
+func (v holdsView) AskedFor() string {
+	wall := typed(v.Form, "elevation")
+	for _, o := range v.Walls {
+		if o.Value == wall {
+			wall = strings.TrimSpace(o.Group + " " + o.Text)
+		}
+	}
+	return "Is " + typed(v.Form, "hold_point") + " ready on " + wall + "?"
 }
 
 // brickSample is one line of the drawing's legend.
@@ -182,6 +195,21 @@ func spanWords(r defects.Release) string {
 	return report.SpanWords(r.BayFrom, r.BayTo, r.LiftFrom, r.LiftTo)
 }
 
+// Stands is the page of what stands in a point's way: a snag, a reading, or an
+// earlier point; empty when there is none.
+func (v holdsView) Stands(d defects.Detail) string {
+	number, isSnag := strings.CutPrefix(d.Field, "SN-")
+	switch {
+	case isSnag:
+		return v.Path("snags", strings.TrimLeft(number, "0"))
+	case strings.HasSuffix(d.Code, "_reading"):
+		return v.Path("readings", d.Field)
+	case d.Code == "earlier_point_refused":
+		return v.Path("hold-points") + "?hold_point=" + url.QueryEscape(d.Field) + "&elevation=" + url.QueryEscape(typed(v.Form, "elevation"))
+	}
+	return ""
+}
+
 // drawReleases draws points as courses and elevations as bricks.
 func drawReleases(points []defects.HoldPoint, walls []defects.Elevation, releases []defects.Release) template.HTML {
 	var courses []report.Course
@@ -192,11 +220,11 @@ func drawReleases(points []defects.HoldPoint, walls []defects.Elevation, release
 		}
 		courses = append(courses, course)
 	}
-	names := make([]string, len(walls))
+	areas := make([]report.Area, len(walls))
 	for i, e := range walls {
-		names[i] = e.Building + " " + e.Name
+		areas[i] = report.Area{Building: e.Building, Name: e.Name}
 	}
-	return template.HTML(report.CoursedSVG(courses, names))
+	return template.HTML(report.CoursedSVG(courses, areas))
 }
 
 // releaseState is the latest answer to a point on an elevation; an answer for a
