@@ -35,7 +35,7 @@ func DuesOf(s Snag, milestones []Milestone, stages []Stage) []Due {
 	}
 	for _, m := range milestones {
 		if m.On >= raised && m.Covers(s.Place) && takesAway(m, s.Stage) {
-			due = append(due, Due{On: m.On, Reason: reasonOf(m.Kind), Text: m.words(stages), MilestoneID: m.ID})
+			due = append(due, Due{On: m.On, Reason: reasonOf(m.Kind), Text: m.Words(stages), MilestoneID: m.ID})
 		}
 	}
 	slices.SortFunc(due, func(a, b Due) int {
@@ -113,17 +113,20 @@ func (m Milestone) area() Area {
 	return Area{ElevationID: m.ElevationID, BayFrom: m.BayFrom, BayTo: m.BayTo, LiftFrom: m.LiftFrom, LiftTo: m.LiftTo}
 }
 
-func (m Milestone) words(stages []Stage) string {
-	text := string(m.Kind)
+// Words says what happens, and where: "scaffold strike, bays 1–4".
+func (m Milestone) Words(stages []Stage) string { return m.What(stages) + m.area().words() }
+
+// What says what happens: "scaffold strike", "Slips and adhesive starts".
+func (m Milestone) What(stages []Stage) string {
 	switch m.Kind {
 	case CoverUp:
-		text = stageName(stages, m.Stage) + " starts"
+		return stageName(stages, m.Stage) + " starts"
 	case Strike:
-		text = "scaffold strike"
+		return "scaffold strike"
 	case Completion:
-		text = "practical completion"
+		return "practical completion"
 	}
-	return text + m.area().words()
+	return string(m.Kind)
 }
 
 func stageName(stages []Stage, code string) string {
@@ -140,7 +143,7 @@ func stageName(stages []Stage, code string) string {
 func NextCoverUp(stage string, p Place, from string, milestones []Milestone, stages []Stage) (on, what string) {
 	for _, m := range milestones {
 		if m.Kind == CoverUp && m.On >= from && m.Covers(p) && takesAway(m, stage) && (on == "" || m.On < on) {
-			on, what = m.On, m.words(stages)
+			on, what = m.On, m.Words(stages)
 		}
 	}
 	return on, what

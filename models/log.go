@@ -66,6 +66,9 @@ func (c chronicle) EntriesOf(ctx context.Context, siteID, subjectType, subjectID
 func (c chronicle) Search(ctx context.Context, f register.LogFilter, limit int) (_ [][]byte, err error) {
 	defer wrap("search log", &err)
 	q := sqlText("SELECT entry FROM log WHERE site_id = ?", f.SiteID)
+	if f.From > 0 {
+		q.and("seq >= ?", f.From)
+	}
 	if f.Before > 0 {
 		q.and("seq < ?", f.Before)
 	}
@@ -81,7 +84,11 @@ func (c chronicle) Search(ctx context.Context, f register.LogFilter, limit int) 
 	if f.Number > 0 {
 		q.and("subject_number = ?", f.Number)
 	}
-	q.add(" ORDER BY seq DESC")
+	if f.Oldest {
+		q.add(" ORDER BY seq")
+	} else {
+		q.add(" ORDER BY seq DESC")
+	}
 	q.limit(limit)
 	return c.texts(ctx, q)
 }

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"storeyrod/defects"
+	"storeyrod/defects/register"
 	"storeyrod/evidence"
 )
 
@@ -44,8 +45,10 @@ func logEntryOf(e evidence.Entry) LogEntry {
 
 type logIn struct {
 	SiteIn
-	From  int64 `query:"from" minimum:"1" default:"1" doc:"first sequence number"`
-	Limit int   `query:"limit" minimum:"1" maximum:"500" default:"100"`
+	From  int64  `query:"from" minimum:"1" default:"1" doc:"first sequence number"`
+	Limit int    `query:"limit" minimum:"1" maximum:"500" default:"100"`
+	Kind  string `query:"kind" doc:"only entries of this kind, such as snag.close"`
+	By    string `query:"by" doc:"only what the account of this id did"`
 }
 
 type logOut struct {
@@ -57,14 +60,15 @@ type logOut struct {
 
 func (a *api) log() {
 	handle(a, get("/sites/{site}/log", "The site's log, oldest first"), may(defects.ViewLog), func(ctx context.Context, in *logIn) (*logOut, error) {
-		entries, err := a.s.reg.LogEntries(ctx, actorFrom(ctx), in.Site, in.From, in.Limit)
+		f := register.LogFilter{SiteID: in.Site, Oldest: true, From: in.From, Kind: in.Kind, ByID: in.By}
+		entries, next, err := a.s.reg.SearchLog(ctx, actorFrom(ctx), f, in.Limit)
 		if err != nil {
 			return nil, err
 		}
 		out := &logOut{}
-		if len(entries) == in.Limit {
-			next := strconv.FormatInt(entries[len(entries)-1].Seq+1, 10)
-			out.Link = "<" + apiRoot + "/sites/" + in.Site + "/log?from=" + next + "&limit=" + strconv.Itoa(in.Limit) + `>; rel="next"`
+		if next > 0 {
+			q := query("from", strconv.FormatInt(next, 10), "limit", strconv.Itoa(in.Limit), "kind", in.Kind, "by", in.By)
+			out.Link = "<" + apiRoot + "/sites/" + in.Site + "/log?" + q.Encode() + `>; rel="next"`
 		}
 		out.Body.Items = each(entries, logEntryOf)
 		return out, nil

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
+	"strconv"
 	"strings"
 	"time"
 
@@ -23,13 +25,35 @@ type snagsIn struct {
 	Severity  string `query:"severity" doc:"one or more, separated by commas"`
 	Stage     string `query:"stage"`
 	Gang      string `query:"gang"`
-	Code      string `query:"code"`
+	Code      string `query:"code" doc:"a defect code, or the stage that codes begin with"`
+	Bay       int    `query:"bay" minimum:"1"`
+	Lift      int    `query:"lift" minimum:"1"`
+	DueReason string `query:"due_reason" doc:"instruction, cover-up, strike or completion: those that a date of this kind applies to"`
+	Milestone string `query:"milestone" doc:"id of a planned date: those that it applies to"`
+	Overdue   bool   `query:"overdue" doc:"only those whose date is past, counted in the site's zone"`
+}
+
+// values are the parameters by name, as a page's address would hold them.
+func (in *snagsIn) values() url.Values {
+	q := query("elevation", in.Elevation, "state", in.State, "severity", in.Severity, "stage", in.Stage, "gang", in.Gang,
+		"code", in.Code, "due_reason", in.DueReason, "milestone", in.Milestone)
+	for name, n := range map[string]int{"bay": in.Bay, "lift": in.Lift} {
+		if n > 0 {
+			q.Set(name, strconv.Itoa(n))
+		}
+	}
+	for name, yes := range map[string]bool{"open": in.Open, "overdue": in.Overdue} {
+		if yes {
+			q.Set(name, "true")
+		}
+	}
+	return q
 }
 
 type snagsOut struct {
 	Link string `header:"Link"`
 	Body struct {
-		Items []Snag `json:"items"`
+		Items []SnagLine `json:"items"`
 	}
 }
 
@@ -81,28 +105,26 @@ func (a *api) snags() {
 		handle(a, op, may(defects.StepSnag), func(ctx context.Context, in *stepIn) (*snagOut, error) { return a.step(ctx, step, in) })
 	}
 	a.stream(withAnswer(get("/sites/{site}/elevations/{elevation}/snag-list", "Snag list of an elevation in walking order; "+
-		"format=json, csv or geojson; filters: state, all, severity, stage, gang, due_reason"), "200", "application/json", "text/csv", geoJSON),
+		"format=json, csv or geojson; filters: state, all, severity, stage, gang, code, bay, lift, due_reason, milestone, overdue"), "200", "application/json", "text/csv", geoJSON),
 		may(defects.ViewSite), func(c *gin.Context) error { return a.snagList(c, c.Param("elevation")) })
 	a.stream(withAnswer(get("/sites/{site}/snag-lists", "The same for every elevation"), "200", "application/json", "text/csv", geoJSON),
 		may(defects.ViewSite), func(c *gin.Context) error { return a.snagList(c, "") })
 }
 
 func (a *api) listSnags(ctx context.Context, in *snagsIn) (*snagsOut, error) {
-	page, err := a.s.reg.ListSnags(ctx, actorFrom(ctx), register.SnagFilter{
-		SiteID: in.Site, ElevationID: in.Elevation,
-		States: list[defects.State](in.State), OpenOnly: in.Open, Severities: list[defects.Severity](in.Severity),
-		Stage: in.Stage, Gang: in.Gang, Code: in.Code,
-	}, in.page())
+	q := in.values()
+	f, err := readListFilter(q.Get)
 	if err != nil {
 		return nil, err
 	}
-	open := ""
-	if in.Open {
-		open = "true"
+	f.All = !in.Open
+	page, err := a.s.reg.ListItems(ctx, actorFrom(ctx), in.Site, in.Elevation, f, in.page())
+	if err != nil {
+		return nil, err
 	}
-	out := &snagsOut{Link: nextLink("/sites/"+in.Site+"/snags", query("limit", in.limit(), "elevation", in.Elevation,
-		"state", in.State, "severity", in.Severity, "stage", in.Stage, "gang", in.Gang, "code", in.Code, "open", open), page.Next)}
-	out.Body.Items = each(page.Items, snagOf)
+	q.Set("limit", in.limit())
+	out := &snagsOut{Link: nextLink("/sites/"+in.Site+"/snags", q, page.Next)}
+	out.Body.Items = each(page.Items, snagLineOf)
 	return out, nil
 }
 
@@ -131,7 +153,7 @@ func (a *api) raise(ctx context.Context, in *raiseIn) (*snagOut, error) {
 // snagList answers one or all snag lists in the form asked for.
 func (a *api) snagList(c *gin.Context, elevation string) error {
 	ctx, actor, site := c.Request.Context(), actorOf(c), c.Param("site")
-	f, err := listFilter(c)
+	f, err := readListFilter(c.Query)
 	if err != nil {
 		return err
 	}
@@ -147,25 +169,6 @@ func (a *api) snagList(c *gin.Context, elevation string) error {
 		return err
 	}
 	return a.writeLists(c, lists, elevation != "")
-}
-
-func listFilter(c *gin.Context) (register.ListFilter, error) {
-	f := register.ListFilter{
-		States: list[defects.State](c.Query("state")), All: c.Query("all") == "true",
-		Severities: list[defects.Severity](c.Query("severity")), Stage: c.Query("stage"), Gang: c.Query("gang"),
-		DueReason: defects.DueReason(c.Query("due_reason")),
-	}
-	for _, s := range f.States {
-		if !s.Known() {
-			return f, defects.RefuseField(defects.Invalid, "state", "unknown_state", string(s)+" is not a state")
-		}
-	}
-	for _, s := range f.Severities {
-		if !s.Known() {
-			return f, defects.RefuseField(defects.Invalid, "severity", "unknown_severity", string(s)+" is not a severity")
-		}
-	}
-	return f, nil
 }
 
 func (a *api) writeLists(c *gin.Context, lists []defects.SnagList, single bool) error {

@@ -85,17 +85,37 @@ type Due struct {
 	On     string `json:"on,omitempty"`
 	Reason string `json:"reason,omitempty" doc:"instruction, cover-up, strike or completion"`
 	Text   string `json:"text,omitempty"`
+
+	Milestone string `json:"milestone,omitempty" doc:"id of the planned date it comes from"`
 }
 
-func dueOf(d defects.Due) Due { return Due{On: d.On, Reason: string(d.Reason), Text: d.Text} }
+func dueOf(d defects.Due) Due {
+	return Due{On: d.On, Reason: string(d.Reason), Text: d.Text, Milestone: d.MilestoneID}
+}
+
+func duesOf(list []defects.Due) []Due { return each(list, dueOf) }
+
+// SnagLine is a snag in a list, with its dates.
+type SnagLine struct {
+	Snag
+	Due         Due   `json:"due"`
+	AlsoDue     []Due `json:"also_due" doc:"the other dates that apply"`
+	OverdueDays int   `json:"overdue_days" doc:"days that the date is past, counted in the site's zone"`
+}
+
+func snagLineOf(item defects.SnagItem) SnagLine {
+	return SnagLine{Snag: snagOf(item.Snag), Due: dueOf(item.Due), AlsoDue: duesOf(item.Also), OverdueDays: item.Overdue}
+}
 
 // SnagDetail is one snag with its history and what may be done now.
 type SnagDetail struct {
 	Snag
-	Due      Due         `json:"due"`
-	History  []SnagEvent `json:"history"`
-	Steps    []SnagStep  `json:"steps" doc:"which steps you may take now, and who may take the others"`
-	Cautions []Caution   `json:"cautions"`
+	Due         Due         `json:"due"`
+	AlsoDue     []Due       `json:"also_due" doc:"the other dates that apply"`
+	OverdueDays int         `json:"overdue_days" doc:"days that the date is past, counted in the site's zone"`
+	History     []SnagEvent `json:"history"`
+	Steps       []SnagStep  `json:"steps" doc:"which steps you may take now, and who may take the others"`
+	Cautions    []Caution   `json:"cautions"`
 }
 
 // SnagEvent is one line of a snag's history.
@@ -129,7 +149,7 @@ type Caution struct {
 
 func snagDetailOf(v register.SnagView) SnagDetail {
 	return SnagDetail{
-		Snag: snagOf(v.Snag), Due: dueOf(v.Due),
+		Snag: snagOf(v.Snag), Due: dueOf(v.Due), AlsoDue: duesOf(v.Also), OverdueDays: v.Overdue,
 		History: each(v.History, func(e defects.SnagEvent) SnagEvent {
 			return SnagEvent{
 				Seq: e.Seq, Step: string(e.Input.Step), By: personOf(e.Input.By), At: stamp(e.Input.At), Device: e.Device,

@@ -2,6 +2,7 @@ package server
 
 import (
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -78,6 +79,9 @@ func eventLines(in defects.StepInput) []string {
 		add("ruling", map[bool]string{true: "the defect stands", false: "the defect falls"}[in.Stands])
 	}
 	add("inspected", in.Inspection)
+	if in.Step == defects.StepOffer && slices.ContainsFunc(in.Photos, defects.EvidencePhoto.ReceivedOnly) {
+		add("", "time of the photo not proven: it tells none, and was received after the instruction")
+	}
 	add(in.MadeGood.Kind, in.MadeGood.Text)
 	add("product", strings.TrimSuffix(in.MadeGood.Product+", batch "+in.MadeGood.Batch, ", batch "))
 	add("made good by", in.MadeGood.ByName)

@@ -3,13 +3,12 @@ package server
 import (
 	"html/template"
 	"net/http"
-	"net/url"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
 
 	"storeyrod/defects"
-	"storeyrod/defects/reference"
 	"storeyrod/defects/register"
 	"storeyrod/report"
 	"storeyrod/web"
@@ -20,19 +19,56 @@ type elevationView struct {
 	frame
 	Elevation defects.Elevation
 	List      defects.SnagList
+	Lifts     []liftGroup
 	Drawing   template.HTML
 	Filter    *web.Form
 	Query     string // of the filter, for the list's other forms
+	Shown     []string
+	MyGang    string
+	Unfold    string // address with every lift open, "" when all are
 	Bay, Lift int
 	States    []defects.State
 	Grades    []defects.Severity
 	Options   filterOptions
 	Recent    []defects.Reading
+	MoreTicks bool // the drawing marks the newest readings only
 }
 
-// filterOptions are the choices of the list filters.
-type filterOptions struct {
-	States, Severities, Stages, Gangs, Due []web.Option
+// liftGroup is the part of a walk that is on one lift.
+type liftGroup struct {
+	Anchor string
+	Title  string
+	Open   bool
+	Items  []defects.SnagItem
+}
+
+// unfolded is how many lines of a list are open at first: more than a few lifts
+// of them are a heap on a phone.
+const unfolded = 60
+
+// liftsOf cuts a list in walking order where the lift changes. The lifts at the
+// top are open until there are many lines; all of them are when asked.
+func liftsOf(items []defects.SnagItem, all bool) []liftGroup {
+	var out []liftGroup
+	seen := map[string]int{}
+	for i, item := range items {
+		lift := item.Snag.Place.Lift
+		if len(out) == 0 || items[i-1].Snag.Place.Lift != lift {
+			g := liftGroup{Anchor: "lift-" + strconv.Itoa(lift), Title: "Lift " + strconv.Itoa(lift)}
+			if lift == 0 {
+				g.Anchor, g.Title = "lift-unclear", "Lift not stated"
+			}
+			if seen[g.Anchor]++; seen[g.Anchor] > 1 { // those with a lift but no bay come last
+				g.Anchor += "-" + strconv.Itoa(seen[g.Anchor])
+				g.Title += ", place unclear"
+			}
+			g.Open = all || len(items) <= unfolded || i < unfolded
+			out = append(out, g)
+		}
+		last := &out[len(out)-1]
+		last.Items = append(last.Items, item)
+	}
+	return out
 }
 
 func (s *Server) showElevation(c *gin.Context) error {
@@ -42,7 +78,11 @@ func (s *Server) showElevation(c *gin.Context) error {
 	}
 	ctx, a, id := c.Request.Context(), actorOf(c), c.Param("elevation")
 	form := queryForm(c, "filter")
-	list, err := s.reg.SnagList(ctx, a, f.Site.ID, id, listFilterOf(form))
+	filter, err := readListFilter(form.Values.Get)
+	if err != nil {
+		return err
+	}
+	list, err := s.reg.SnagList(ctx, a, f.Site.ID, id, filter)
 	if err != nil {
 		return err
 	}
@@ -52,102 +92,34 @@ func (s *Server) showElevation(c *gin.Context) error {
 	}
 	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}}
 	v := elevationView{
-		frame: f, Elevation: list.Elevation, List: list, Filter: form, Query: listQuery(form),
+		frame: f, Elevation: list.Elevation, List: list, Filter: form, Query: listQuery(form), MyGang: f.view.Gang,
 		States: defects.States(), Grades: defects.Severities(), Recent: readings.Items[:min(len(readings.Items), 6)],
+		Bay: filter.Bay, Lift: filter.Lift, MoreTicks: readings.Next != "",
 	}
-	v.Bay, _ = strconv.Atoi(form.Values.Get("bay"))
-	v.Lift, _ = strconv.Atoi(form.Values.Get("lift"))
-	v.Options = s.filterOptions(list)
-	v.Drawing = drawElevation(f, list, readings.Items, v.Bay, v.Lift)
+	v.Lifts = liftsOf(list.Items, form.Has("unfold", "yes"))
+	if slices.ContainsFunc(v.Lifts, func(g liftGroup) bool { return !g.Open }) {
+		v.Unfold = withQuery(c, "unfold", "yes")
+	}
+	if v.Options, err = s.filterOptions(ctx, a, f.Site.ID); err != nil {
+		return err
+	}
+	v.Shown = shown(form, v.Options)
+	v.Drawing = drawElevation(f, list, form, readings.Items, v.Bay, v.Lift)
 	return s.render(c, http.StatusOK, "elevation", v)
 }
 
-// listFilterOf reads a filter; a word it does not know narrows to nothing the
-// register knows and is left out.
-func listFilterOf(f *web.Form) register.ListFilter {
-	out := register.ListFilter{Stage: typed(f, "stage"), Gang: typed(f, "gang"), DueReason: defects.DueReason(typed(f, "due"))}
-	switch state := typed(f, "state"); {
-	case state == "all":
-		out.All = true
-	case defects.State(state).Known():
-		out.States, out.All = []defects.State{defects.State(state)}, true
-	}
-	if severity := defects.Severity(typed(f, "severity")); severity.Known() {
-		out.Severities = []defects.Severity{severity}
-	}
-	return out
+// withQuery is the address of this page with one parameter changed.
+func withQuery(c *gin.Context, name, value string) string {
+	q := c.Request.URL.Query()
+	q.Set(name, value)
+	q.Del("done")
+	return c.Request.URL.Path + "?" + q.Encode()
 }
 
-// listQuery is the same filter in the address of the list's other forms, in the
-// words of the REST interface.
-func listQuery(f *web.Form) string {
-	q := url.Values{}
-	for name, as := range map[string]string{"state": "state", "severity": "severity", "stage": "stage", "gang": "gang", "due": "due_reason"} {
-		if value := typed(f, name); value != "" {
-			q.Set(as, value)
-		}
-	}
-	if q.Get("state") == "all" {
-		q.Del("state")
-	}
-	if typed(f, "state") != "" {
-		q.Set("all", "true")
-	}
-	return q.Encode()
-}
-
-func (s *Server) filterOptions(list defects.SnagList) filterOptions {
-	gangs := []web.Option{{Text: "any gang"}}
-	seen := map[string]bool{}
-	for _, item := range list.Items {
-		if g := item.Snag.Gang; g != "" && !seen[g] {
-			seen[g] = true
-			gangs = append(gangs, web.Option{Value: g, Text: g})
-		}
-	}
-	return filterOptions{
-		States: stateOptions(), Severities: severityOptions("any severity"), Stages: stageOptions("any stage"),
-		Gangs: gangs, Due: dueOptions(),
-	}
-}
-
-func stateOptions() []web.Option {
-	out := []web.Option{{Text: "open"}, {Value: "all", Text: "all states"}}
-	for _, st := range defects.States() {
-		out = append(out, web.Option{Value: string(st), Text: string(st)})
-	}
-	return out
-}
-
-func severityOptions(none string) []web.Option {
-	out := []web.Option{{Text: none}}
-	for _, sev := range defects.Severities() {
-		out = append(out, web.Option{Value: string(sev), Text: string(sev)})
-	}
-	return out
-}
-
-func stageOptions(none string) []web.Option {
-	out := []web.Option{{Text: none}}
-	for _, st := range reference.Stages() {
-		out = append(out, web.Option{Value: st.Code, Text: st.Code + " " + st.Name})
-	}
-	return out
-}
-
-func dueOptions() []web.Option {
-	return []web.Option{
-		{Text: "any date"},
-		{Value: string(defects.DueCoverUp), Text: "next cover-up"},
-		{Value: string(defects.DueStrike), Text: "scaffold strike"},
-		{Value: string(defects.DueOwn), Text: "instruction"},
-		{Value: string(defects.DueCompletion), Text: "practical completion"},
-	}
-}
-
-// drawElevation draws a face with its list and its readings.
-func drawElevation(f frame, list defects.SnagList, readings []defects.Reading, bay, lift int) template.HTML {
-	d := report.Drawing{Elevation: list.Elevation, Bay: bay, Lift: lift}
+// drawElevation draws a face with its list, under its filter if there is one,
+// and its readings.
+func drawElevation(f frame, list defects.SnagList, filter *web.Form, readings []defects.Reading, bay, lift int) template.HTML {
+	d := report.Drawing{Elevation: list.Elevation, Bay: bay, Lift: lift, AreaHref: areaHref(f, list.Elevation.ID, filter)}
 	for _, item := range list.Items {
 		d.Snags = append(d.Snags, drawnSnag(f, item.Snag))
 	}

@@ -23,6 +23,81 @@ type readingView struct {
 	Withdraw *web.Form
 	Rejudge  *web.Form
 	Rights   readingRights
+	readingProof
+}
+
+// readingProof is what an auditor asks of a reading: with what it was measured,
+// whether that was in calibration on the day, where its uncertainty comes from,
+// and who entered it.
+type readingProof struct {
+	Tool        *defects.Instrument
+	Certificate *defects.Calibration // in force on the day, else the latest
+	Calibrated  string
+	USource     string
+	EnteredBy   string
+}
+
+// proofOf looks up what stands behind a reading.
+func (s *Server) proofOf(c *gin.Context, f frame, rd defects.Reading) (readingProof, error) {
+	p := readingProof{USource: uncertaintySource(rd, nil, nil)}
+	ctx, a := c.Request.Context(), actorOf(c)
+	members, err := s.reg.Members(ctx, a, f.Site.ID)
+	if err != nil {
+		return p, err
+	}
+	if i := slices.IndexFunc(members, func(m defects.Membership) bool { return m.AccountID == rd.EnteredBy }); i >= 0 {
+		p.EnteredBy = members[i].Name + ", " + string(members[i].Role)
+	} else if rd.EnteredBy == rd.ByID {
+		p.EnteredBy = rd.ByName
+	}
+	if rd.InstrumentID == "" {
+		return p, nil
+	}
+	tools, err := s.reg.Instruments(ctx, a, f.Site.ID)
+	if err != nil {
+		return p, err
+	}
+	if i := slices.IndexFunc(tools, func(t defects.Instrument) bool { return t.ID == rd.InstrumentID }); i >= 0 {
+		day := rd.MeasuredAt.In(f.zone).Format(time.DateOnly)
+		p.Tool = &tools[i]
+		p.Certificate, p.Calibrated = calibrationOn(tools[i], day)
+		p.USource = uncertaintySource(rd, p.Tool, p.Certificate)
+	}
+	return p, nil
+}
+
+// calibrationOn finds the certificate in force on a day, else the latest one,
+// and says how the instrument stood on that day.
+func calibrationOn(tool defects.Instrument, day string) (*defects.Calibration, string) {
+	if len(tool.Calibrations) == 0 {
+		return nil, "no certificate on record"
+	}
+	latest := &tool.Calibrations[0]
+	for i, c := range tool.Calibrations {
+		if c.On <= day && (c.Due == "" || day <= c.Due) {
+			return &tool.Calibrations[i], "in calibration on the day"
+		}
+		if c.On > latest.On {
+			latest = &tool.Calibrations[i]
+		}
+	}
+	return latest, "not in calibration on the day"
+}
+
+// uncertaintySource says where the U of a verdict comes from, in the order in
+// which the register looks for it.
+func uncertaintySource(rd defects.Reading, tool *defects.Instrument, cert *defects.Calibration) string {
+	switch {
+	case rd.Expanded != nil:
+		return "as entered with the reading"
+	case tool == nil:
+		return "as known when it was judged"
+	case cert != nil && cert.Expanded != nil:
+		return "from certificate " + cert.Certificate
+	case tool.Expanded != nil:
+		return "stated for the instrument, not by a certificate"
+	}
+	return "from the instrument's resolution alone"
 }
 
 type readingRights struct{ Withdraw, Rejudge bool }

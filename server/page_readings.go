@@ -32,6 +32,9 @@ type readingLine struct {
 	Line template.HTML
 }
 
+// SnagRef names the snag that answers the reading.
+func (l readingLine) SnagRef() string { return defects.SnagRef(l.SnagNumber) }
+
 type readingsView struct {
 	frame
 	Items      []readingLine
@@ -143,7 +146,7 @@ func (s *Server) loadReadingWall(c *gin.Context, v *readingFormView) error {
 	bay, _ := strconv.Atoi(v.Form.Values.Get("bay"))
 	lift, _ := strconv.Atoi(v.Form.Values.Get("lift"))
 	v.Photos = photos.Items
-	v.Drawing = drawElevation(v.frame, defects.SnagList{Elevation: v.Wall}, nil, bay, lift)
+	v.Drawing = drawElevation(v.frame, defects.SnagList{Elevation: v.Wall}, nil, nil, bay, lift)
 	return nil
 }
 

@@ -2,13 +2,11 @@ package server
 
 import (
 	"net/http"
-	"strconv"
 
 	"github.com/gin-gonic/gin"
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
-	"storeyrod/evidence"
 	"storeyrod/web"
 )
 
@@ -83,63 +81,6 @@ func (s *Server) postRole(c *gin.Context) error {
 	}
 	v.Form, v.Notice = form, r.notice
 	return s.render(c, r.status, "people", v)
-}
-
-type logView struct {
-	frame
-	Entries []logLine
-	Next    string
-}
-
-// logLine is one entry with the page of what it is about, where there is one.
-type logLine struct {
-	evidence.Entry
-	Href string
-	Text string
-}
-
-const logPage = 100
-
-// showLog reads the log in its own order from a sequence number on.
-func (s *Server) showLog(c *gin.Context) error {
-	f, err := s.onSite(c, "log")
-	if err != nil {
-		return err
-	}
-	from, err := strconv.ParseInt(c.DefaultQuery("from", "1"), 10, 64)
-	if err != nil || from < 1 {
-		return defects.RefuseField(defects.Invalid, "from", "bad_number", "must be a log position from 1")
-	}
-	entries, err := s.reg.LogEntries(c.Request.Context(), actorOf(c), f.Site.ID, from, logPage+1)
-	if err != nil {
-		return err
-	}
-	v := logView{frame: f}
-	if len(entries) > logPage {
-		v.Next = f.Path("log") + "?from=" + strconv.FormatInt(entries[logPage].Seq, 10)
-		entries = entries[:logPage]
-	}
-	for _, e := range entries {
-		v.Entries = append(v.Entries, logLine{Entry: e, Href: subjectHref(f, e), Text: string(e.Data)})
-	}
-	return s.render(c, http.StatusOK, "log", v)
-}
-
-// subjectHref is the page of what an entry is about.
-func subjectHref(f frame, e evidence.Entry) string {
-	switch e.Subject.Type {
-	case "snag":
-		return f.Path("snags", strconv.Itoa(e.Subject.Number))
-	case "photo":
-		return f.Path("photos", e.Subject.ID)
-	case "reading":
-		return f.Path("readings", e.Subject.ID)
-	case "set":
-		return f.Path("sets", e.Subject.ID)
-	case "elevation":
-		return f.Path("elevations", e.Subject.ID)
-	}
-	return ""
 }
 
 type cautionsView struct {

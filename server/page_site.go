@@ -32,6 +32,10 @@ type siteView struct {
 	FollowUps []register.FollowUp
 	Unplaced  []defects.Photo
 	Adrift    []defects.Reading // readings with no elevation
+	Overdue   int               // open snags whose date is past
+	MyGang    string
+
+	MorePhotos, MoreReadings bool // there are older ones than were looked at
 }
 
 // blockView is one building with its elevations.
@@ -60,7 +64,7 @@ func (s *Server) showSite(c *gin.Context) error {
 	if f.view.Role == "" { // an administrator who is no member sees its people alone
 		return seeOther(c, f.Path("people"))
 	}
-	v := siteView{frame: f}
+	v := siteView{frame: f, MyGang: f.view.Gang}
 	for _, load := range []func(*gin.Context, *siteView) error{s.loadWalls, s.loadWaiting} {
 		if err := load(c, &v); err != nil {
 			return err
@@ -85,7 +89,7 @@ func (s *Server) loadWalls(c *gin.Context, v *siteView) error {
 		return err
 	}
 	v.Blocks, v.Plan = blocksOf(v.frame, buildings, walls, lists)
-	v.Next = nextDue(lists)
+	v.Next, v.Overdue = nextDue(lists)
 	return nil
 }
 
@@ -105,7 +109,7 @@ func (s *Server) loadWaiting(c *gin.Context, v *siteView) error {
 	if err != nil {
 		return err
 	}
-	v.Unplaced = photos.Items
+	v.Unplaced, v.MorePhotos, v.MoreReadings = photos.Items, photos.Next != "", readings.Next != ""
 	for _, rd := range readings.Items {
 		if rd.Place.ElevationID == "" && rd.Withdrawn == "" && !ofTheSite(rd.Quantity) {
 			v.Adrift = append(v.Adrift, rd)
@@ -146,17 +150,19 @@ func blocksOf(f frame, buildings []defects.Building, walls []defects.Elevation, 
 	return blocks, template.HTML(report.PlanSVG(buildings, faces))
 }
 
-// nextDue gives the snags that fall due first.
-func nextDue(lists []defects.SnagList) []defects.SnagItem {
+// nextDue gives the snags that fall due first, and how many are overdue.
+func nextDue(lists []defects.SnagList) (next []defects.SnagItem, overdue int) {
 	const most = 8
-	var due []defects.SnagItem
 	for _, l := range lists {
 		for _, item := range l.Items {
 			if item.Due.On != "" {
-				due = append(due, item)
+				next = append(next, item)
+			}
+			if item.Overdue > 0 {
+				overdue++
 			}
 		}
 	}
-	slices.SortStableFunc(due, func(a, b defects.SnagItem) int { return strings.Compare(a.Due.On, b.Due.On) })
-	return due[:min(len(due), most)]
+	slices.SortStableFunc(next, func(a, b defects.SnagItem) int { return strings.Compare(a.Due.On, b.Due.On) })
+	return next[:min(len(next), most)], overdue
 }

@@ -23,9 +23,11 @@ func (s *Server) addSnagPages() {
 
 type snagsView struct {
 	frame
-	Items   []defects.Snag
+	Items   []defects.SnagItem
 	Next    string
 	Filter  *web.Form
+	Shown   []string
+	MyGang  string
 	Options filterOptions
 	Walls   []web.Option
 }
@@ -35,28 +37,28 @@ func (s *Server) showSnags(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	form := queryForm(c, "filter")
-	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), f.Site.ID)
+	ctx, a, form := c.Request.Context(), actorOf(c), queryForm(c, "filter")
+	filter, err := readListFilter(form.Values.Get)
 	if err != nil {
 		return err
 	}
-	page, err := s.reg.ListSnags(c.Request.Context(), actorOf(c), snagFilterOf(f.Site.ID, form), register.Page{After: form.Values.Get("after")})
+	walls, err := s.reg.Elevations(ctx, a, f.Site.ID)
+	if err != nil {
+		return err
+	}
+	page, err := s.reg.ListItems(ctx, a, f.Site.ID, typed(form, "elevation"), filter, register.Page{After: form.Values.Get("after")})
 	if err != nil {
 		return err
 	}
 	v := snagsView{
-		frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form,
-		Options: s.filterOptions(defects.SnagList{}), Walls: wallOptions(walls, "any elevation"),
+		frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form, MyGang: f.view.Gang,
+		Walls: wallOptions(walls, "any elevation"),
 	}
+	if v.Options, err = s.filterOptions(ctx, a, f.Site.ID); err != nil {
+		return err
+	}
+	v.Shown = shown(form, v.Options)
 	return s.render(c, http.StatusOK, "snags", v)
-}
-
-func snagFilterOf(siteID string, form *web.Form) register.SnagFilter {
-	list := listFilterOf(form)
-	return register.SnagFilter{
-		SiteID: siteID, ElevationID: typed(form, "elevation"), States: list.States, OpenOnly: !list.All,
-		Severities: list.Severities, Stage: list.Stage, Gang: list.Gang, Code: typed(form, "code"),
-	}
 }
 
 // nextPage is the address of the page after this one, "" on the last.
@@ -64,10 +66,7 @@ func nextPage(c *gin.Context, after string) string {
 	if after == "" {
 		return ""
 	}
-	q := c.Request.URL.Query()
-	q.Set("after", after)
-	q.Del("done")
-	return c.Request.URL.Path + "?" + q.Encode()
+	return withQuery(c, "after", after)
 }
 
 // wallOptions names each elevation with its building, since a closed select
@@ -146,7 +145,7 @@ func (s *Server) loadRaiseWall(c *gin.Context, v *raiseView) error {
 	bay, _ := strconv.Atoi(v.Form.Values.Get("bay"))
 	lift, _ := strconv.Atoi(v.Form.Values.Get("lift"))
 	v.Photos, v.Openings = photos.Items, openingOptions(v.Wall)
-	v.Drawing = drawElevation(v.frame, list, nil, bay, lift)
+	v.Drawing = drawElevation(v.frame, list, nil, nil, bay, lift)
 	return nil
 }
 

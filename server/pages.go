@@ -59,6 +59,31 @@ type problemView struct {
 	Problem *Problem
 	Field   string
 	Back    string
+	Heading string
+}
+
+// plainHeading says what happened without the words of the protocol.
+func plainHeading(status int) string {
+	switch status {
+	case http.StatusUnauthorized:
+		return "Please sign in"
+	case http.StatusForbidden:
+		return "This is not yours to do"
+	case http.StatusNotFound:
+		return "There is nothing here"
+	case http.StatusConflict, http.StatusPreconditionFailed, http.StatusPreconditionRequired:
+		return "This cannot be done as things stand"
+	case http.StatusRequestEntityTooLarge:
+		return "That is too large"
+	case http.StatusTooManyRequests:
+		return "Too many tries; wait a little"
+	case http.StatusMethodNotAllowed:
+		return "This page does not take that"
+	}
+	if status >= http.StatusInternalServerError {
+		return "Something went wrong on our side"
+	}
+	return "This was not taken"
 }
 
 // failPage answers with an error page in plain words and stops the chain.
@@ -72,7 +97,7 @@ func (s *Server) failPage(c *gin.Context, err error) {
 		s.toSignIn(c)
 		return
 	}
-	view := problemView{frame: s.frameOfFault(c), Problem: p, Back: backFrom(c.Request), Field: fieldWords(p.Field)}
+	view := problemView{frame: s.frameOfFault(c), Problem: p, Back: backFrom(c.Request), Field: fieldWords(p.Field), Heading: plainHeading(p.Status)}
 	var page bytes.Buffer
 	if err := s.pages.Render(&page, "problem", view); err != nil {
 		s.log.ErrorContext(c.Request.Context(), "error page failed", "err", err)

@@ -6,26 +6,32 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 // funcs are what the templates may call. None of them makes trusted markup:
 // drawings come as template.HTML from the views, made by package report.
 func funcs(assets *Assets) template.FuncMap {
 	return template.FuncMap{
-		"asset":  assets.URL,
-		"day":    Day,
-		"words":  Words,
-		"field":  inputField,
-		"area":   areaField,
-		"choose": chooseField,
-		"check":  checkField,
-		"join":   strings.Join,
-		"plural": plural,
-		"num":    num,
-		"next":   func(i int) int { return i + 1 },
-		"radio":  radioField,
-		"arm":    func(frame, item any) armed { return armed{Frame: frame, Item: item} },
-		"hex":    func(s string) string { return s[:min(len(s), 12)] },
+		"asset": assets.URL,
+		"day":   Day,
+		"words": Words,
+		"gang":  Gang,
+		"unit":  Unit,
+
+		"sentence": sentence,
+		"field":    inputField,
+		"area":     areaField,
+		"choose":   chooseField,
+		"check":    checkField,
+		"join":     strings.Join,
+		"plural":   plural,
+		"num":      num,
+		"next":     func(i int) int { return i + 1 },
+		"radio":    radioField,
+		"arm":      func(frame, item any) armed { return armed{Frame: frame, Item: item} },
+		"hex":      func(s string) string { return s[:min(len(s), 12)] },
 	}
 }
 
@@ -44,6 +50,31 @@ func Day(day string) string {
 // Words prints a stable word as people read it: "joint_width_bed" becomes
 // "joint width bed". Hyphens stay, they are part of the words.
 func Words(word any) string { return strings.ReplaceAll(fmt.Sprint(word), "_", " ") }
+
+// Gang names a gang in running text: "gang Rowan", whether or not its own name
+// begins with the word.
+func Gang(name string) string {
+	if name == "" || strings.HasPrefix(strings.ToLower(name), "gang ") {
+		return name
+	}
+	return "gang " + name
+}
+
+// Unit prints a unit, or a text with units in it, as people read it.
+func Unit(text string) string { return strings.ReplaceAll(text, "1/m2", "per m²") }
+
+// sentence prints a text as a sentence: a capital first, a full stop last.
+func sentence(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return ""
+	}
+	text = string(unicode.ToUpper(first)) + text[size:]
+	if strings.ContainsAny(text[len(text)-1:], ".?!") {
+		return text
+	}
+	return text + "."
+}
 
 // num prints a number that may be missing with the given places.
 func num(f *float64, places int) string {

@@ -35,8 +35,9 @@ func (r *Register) LogEntries(ctx context.Context, a Actor, siteID string, from 
 }
 
 // SearchLog lists the entries of a site's log that a filter lets through,
-// newest first, for the roles that may read it. next is the Before of the page
-// of older ones, 0 on the last.
+// newest first unless it asks for the oldest, for the roles that may read it.
+// next is where the following page goes on, as the filter's Before, or as its
+// From with the oldest first; 0 on the last page.
 func (r *Register) SearchLog(ctx context.Context, a Actor, f LogFilter, limit int) (entries []evidence.Entry, next int64, err error) {
 	if limit <= 0 {
 		limit = defaultEntries
@@ -55,7 +56,9 @@ func (r *Register) SearchLog(ctx context.Context, a Actor, f LogFilter, limit in
 	})
 	if len(entries) > limit {
 		entries = entries[:limit]
-		next = entries[limit-1].Seq
+		if next = entries[limit-1].Seq; f.Oldest {
+			next++
+		}
 	}
 	return entries, next, err
 }

@@ -75,6 +75,9 @@ func TestTheLogIsSearchedNewestFirst(t *testing.T) {
 	for _, e := range got {
 		require.Equal(t, b.clerk.AccountID, e.Actor.ID)
 	}
+	got, next = search(register.LogFilter{Oldest: true, From: 2}, 2)
+	require.Equal(t, []int64{2, 3}, []int64{got[0].Seq, got[1].Seq})
+	require.Equal(t, int64(4), next)
 	last := all[0].At
 	got, _ = search(register.LogFilter{Since: last}, 1000)
 	require.Len(t, got, 1)

@@ -123,8 +123,10 @@ type Readings interface {
 	InsertReading(ctx context.Context, r defects.Reading) error // with its verdict
 	UpdateReading(ctx context.Context, r defects.Reading) error
 	Reading(ctx context.Context, siteID, id string) (defects.Reading, error)
-	ListReadings(ctx context.Context, f ReadingFilter, page Page) ([]defects.Reading, error) // newest measured first
-	SaveSet(ctx context.Context, s defects.Set) error                                        // Version 0 inserts
+	ReadingByClientID(ctx context.Context, siteID, clientID string) (defects.Reading, error)
+	SameReadings(ctx context.Context, r defects.Reading, limit int) ([]defects.Reading, error) // the oldest first
+	ListReadings(ctx context.Context, f ReadingFilter, page Page) ([]defects.Reading, error)   // newest measured first
+	SaveSet(ctx context.Context, s defects.Set) error                                          // Version 0 inserts
 	Set(ctx context.Context, siteID, id string) (defects.Set, error)
 	Sets(ctx context.Context, siteID string) ([]defects.Set, error)
 }
@@ -228,7 +230,7 @@ type Log interface {
 	// EntriesOf lists the encoded entries about one subject, oldest first.
 	EntriesOf(ctx context.Context, siteID, subjectType, subjectID string) ([][]byte, error)
 	// Search lists up to limit encoded entries that a filter lets through,
-	// newest first.
+	// newest first, or oldest first when it says so.
 	Search(ctx context.Context, f LogFilter, limit int) ([][]byte, error)
 	// Head is the sequence number of the site's last entry, 0 when it has none.
 	Head(ctx context.Context, siteID string) (int64, error)
@@ -237,6 +239,8 @@ type Log interface {
 // LogFilter narrows a search of the log; zero fields do not narrow.
 type LogFilter struct {
 	SiteID      string
+	Oldest      bool      // the oldest come first
+	From        int64     // sequence number that no entry lies below
 	Before      int64     // sequence number that all entries lie below
 	Since       time.Time // at this instant or later
 	Until       time.Time // before this instant
