@@ -7,10 +7,12 @@ import { narrowSelects } from "./narrow";
 import { showNeeds } from "./needs";
 import { tapDrawings } from "./tap";
 import { awaitCopies } from "./waiting";
-import { showSection } from "./walls";
+import { showCell, showSection } from "./walls";
 
+document.documentElement.classList.add("scripted"); // shows what needs it
 nameDevice();
 showSection();
+showCell();
 guardForms();
 narrowSelects();
 showNeeds();

@@ -1,3 +1,13 @@
+// showCell scrolls the box of a long wall's drawing to the marked cell.
+export function showCell(): void {
+  for (const cell of document.querySelectorAll(".tap-drawing .wall-cell")) {
+    const box = cell.closest(".tap-drawing");
+    if (!box || box.scrollWidth <= box.clientWidth) continue;
+    const at = cell.getBoundingClientRect();
+    box.scrollLeft += at.left + at.width / 2 - box.getBoundingClientRect().left - box.clientWidth / 2;
+  }
+}
+
 // showSection scrolls the list of a site's pages so that the present one is
 // seen, without moving the page itself.
 export function showSection(): void {
