@@ -91,7 +91,7 @@ func uncertaintySource(rd defects.Reading, tool *defects.Instrument, cert *defec
 	case rd.Expanded != nil:
 		return "as entered with the reading"
 	case tool == nil:
-		return "as known when it was judged"
+		return "as it stood when the reading was judged"
 	case cert != nil && cert.Expanded != nil:
 		return "from certificate " + cert.Certificate
 	case tool.Expanded != nil:
@@ -131,6 +131,9 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 		Withdraw: web.NewForm("withdraw").Set("version", strconv.Itoa(rd.Version)),
 		Limit:    defects.LimitWords(rd.Verdict, rd.Unit),
 		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version)),
+	}
+	if v.readingProof, err = s.proofOf(c, f, rd); err != nil {
+		return v, err
 	}
 	role := f.view.Role
 	if role.May(defects.AddReading) {

@@ -93,3 +93,12 @@ func TestAPresetNeverReplacesWhatWasTyped(t *testing.T) {
 	f.Refuse("bay", "no such bay")
 	require.Equal(t, "no such bay", f.Wrong["bay"])
 }
+
+func TestWordsForPeople(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]string{"": "", "Rowan": "gang Rowan", "gang Rowan": "gang Rowan", "Gang 2": "Gang 2", "gangway": "gang gangway"} {
+		require.Equal(t, want, web.Gang(name))
+	}
+	require.Equal(t, "6.8 per m² against at least 6 per m²", web.Unit("6.8 1/m2 against at least 6 1/m2"))
+	require.Equal(t, "mm", web.Unit("mm"))
+}
