@@ -2,6 +2,7 @@ package models_test
 
 import (
 	"errors"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -11,6 +12,7 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
+	"storeyrod/evidence"
 	"storeyrod/models/modelstest"
 )
 
@@ -350,4 +352,89 @@ func TestListsTakeAConstantNumberOfStatements(t *testing.T) {
 			require.EqualValues(t, 4, lists(60))
 		})
 	}
+}
+
+func TestSnagsAreFoundByPlaceAndByTheStageOfTheirCode(t *testing.T) {
+	contract(t, func(w *world) {
+		siteID, e := w.site("North")
+		w.write(func(tx register.Tx) error {
+			for i, s := range []struct {
+				code, gang string
+				bay, lift  int
+			}{{"BM-05", "Rowan", 1, 2}, {"BM-11", "Larch", 2, 2}, {"BMX-1", "Rowan", 2, 1}, {"SL-07", "", 0, 1}} {
+				snag := w.snag(siteID, e[0], i+1)
+				snag.Code, snag.Gang, snag.Place.Bay, snag.Place.Lift = s.code, s.gang, s.bay, s.lift
+				if err := tx.Snags().InsertSnag(ctx(w), snag); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		for name, c := range map[string]struct {
+			f    register.SnagFilter
+			want []int
+		}{
+			"stage":        {register.SnagFilter{CodeOrStage: "BM"}, []int{1, 2}},
+			"exact code":   {register.SnagFilter{CodeOrStage: "BM-05"}, []int{1}},
+			"part of one":  {register.SnagFilter{CodeOrStage: "BM-0"}, nil},
+			"wild card":    {register.SnagFilter{CodeOrStage: "%"}, nil},
+			"bay":          {register.SnagFilter{Bay: 2}, []int{2, 3}},
+			"lift":         {register.SnagFilter{Lift: 2}, []int{1, 2}},
+			"bay and lift": {register.SnagFilter{Bay: 2, Lift: 1}, []int{3}},
+		} {
+			c.f.SiteID = siteID
+			require.Equal(w.t, c.want, numbers(w.snagsOf(c.f, register.Page{})), name)
+		}
+		w.read(func(tx register.Tx) error {
+			gangs, err := tx.Snags().Gangs(ctx(w), siteID)
+			require.Equal(w.t, []string{"Larch", "Rowan"}, gangs)
+			return err
+		})
+	})
+}
+
+func TestTheLogIsSearched(t *testing.T) {
+	contract(t, func(w *world) {
+		siteID, _ := w.site()
+		other, _ := w.site()
+		w.write(func(tx register.Tx) error {
+			for i, typ := range []string{"snag", "photo", "snag", "reading"} {
+				e := entry(siteID, typ, strconv.Itoa(i))
+				e.At, e.Subject.Number = at.Add(time.Duration(i)*time.Hour), i
+				e.Actor.ID = "p" + strconv.Itoa(i%2)
+				if _, err := tx.Log().Append(ctx(w), e); err != nil {
+					return err
+				}
+			}
+			_, err := tx.Log().Append(ctx(w), entry(other, "snag", "x"))
+			return err
+		})
+		for name, c := range map[string]struct {
+			f     register.LogFilter
+			limit int
+			want  []int64
+		}{
+			"all":     {register.LogFilter{}, 10, []int64{4, 3, 2, 1}},
+			"few":     {register.LogFilter{}, 2, []int64{4, 3}},
+			"before":  {register.LogFilter{Before: 3}, 10, []int64{2, 1}},
+			"oldest":  {register.LogFilter{Oldest: true, From: 2}, 2, []int64{2, 3}},
+			"since":   {register.LogFilter{Since: at.Add(time.Hour), Until: at.Add(3 * time.Hour)}, 10, []int64{3, 2}},
+			"kind":    {register.LogFilter{Kind: "snag.changed"}, 10, []int64{3, 1}},
+			"subject": {register.LogFilter{SubjectType: "snag", Number: 2}, 10, []int64{3}},
+			"person":  {register.LogFilter{ByID: "p1"}, 10, []int64{4, 2}},
+		} {
+			c.f.SiteID = siteID
+			var got []int64
+			w.read(func(tx register.Tx) error {
+				encoded, err := tx.Log().Search(ctx(w), c.f, c.limit)
+				for _, raw := range encoded {
+					e, derr := evidence.Decode(raw)
+					require.NoError(w.t, derr)
+					got = append(got, e.Seq)
+				}
+				return err
+			})
+			require.Equal(w.t, c.want, got, name)
+		}
+	})
 }
