@@ -298,7 +298,29 @@ func TestAListTakesAsManyStatementsHoweverLongItIs(t *testing.T) {
 		require.NotEmpty(t, l.Items)
 		return n.Load()
 	}
+	// others counts the statements of what stands beside the lists.
+	others := func() []int64 {
+		var out []int64
+		for _, ask := range []func() error{
+			func() error {
+				_, err := b.ListItems(b.ctx(), b.clerk, b.people.site.ID, "", register.ListFilter{Overdue: true}, register.Page{})
+				return err
+			},
+			func() error { _, err := b.PlannedDates(b.ctx(), b.clerk, b.people.site.ID); return err },
+			func() error { _, err := b.Gangs(b.ctx(), b.clerk, b.people.site.ID); return err },
+			func() error {
+				_, _, err := b.SearchLog(b.ctx(), b.clerk, register.LogFilter{SiteID: b.people.site.ID}, 100)
+				return err
+			},
+		} {
+			n.Store(0)
+			require.NoError(t, ask())
+			out = append(out, n.Load())
+		}
+		return out
+	}
 	b.raise(b.clerk, b.seen(1, 1))
+	few := others()
 	one, all := count(b.north.ID), count("")
 	require.Positive(t, one)
 	require.Less(t, one, int64(15))
@@ -309,6 +331,7 @@ func TestAListTakesAsManyStatementsHoweverLongItIs(t *testing.T) {
 	}
 	require.Equal(t, one, count(b.north.ID))
 	require.Equal(t, all, count(""))
+	require.Equal(t, few, others())
 }
 
 func TestTheWalkFollowsTheWall(t *testing.T) {
