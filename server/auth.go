@@ -121,9 +121,14 @@ func (s *Server) toSignIn(c *gin.Context) {
 	c.Redirect(http.StatusSeeOther, target)
 }
 
-// localPath keeps a "next" address on this site.
+// localPath keeps a "next" address on this site. A browser drops tabs and line
+// ends and reads a backslash as a slash, so that an address with any of them
+// may be another one to it than to us.
 func localPath(next string) string {
-	if !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\r\n") {
+	odd := func(r rune) bool { return r < 0x20 || r == 0x7f || r == '\\' }
+	u, err := url.Parse(next)
+	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || strings.ContainsFunc(next, odd) ||
+		!strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") {
 		return "/"
 	}
 	return next
