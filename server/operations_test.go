@@ -47,3 +47,15 @@ func TestAWriteFromAnotherSitesPageIsRefused(t *testing.T) {
 	got := (&client{w: w}).with("Sec-Fetch-Site", "cross-site").send("POST", "/sign-in", "application/x-www-form-urlencoded", []byte("login=a&password=b"))
 	got.want(http.StatusForbidden)
 }
+
+func TestAnInventedMethodAddsNoSeriesOfItsOwn(t *testing.T) {
+	t.Parallel()
+	w := onSQLite(t)
+	nobody := &client{w: w}
+	for _, method := range []string{"BREW", "PROPFIND", "X-1"} {
+		nobody.send(method, "/healthz", "", nil).want(http.StatusMethodNotAllowed)
+	}
+	got := string(nobody.get("/metrics").Body)
+	require.Contains(t, got, `method="other"`)
+	require.NotContains(t, got, "BREW")
+}
