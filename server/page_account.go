@@ -51,7 +51,7 @@ func (s *Server) showSignIn(c *gin.Context) error {
 	return s.render(c, http.StatusOK, "sign_in", formView{frame: f, Form: queryForm(c, "f")})
 }
 
-// postSignIn counts failures by login and by address. The answer to a wrong
+// postSignIn counts attempts by login and address. The answer to a wrong
 // login and a wrong password is the same.
 func (s *Server) postSignIn(c *gin.Context) error {
 	form, err := readForm(c, "f")
@@ -59,17 +59,17 @@ func (s *Server) postSignIn(c *gin.Context) error {
 		return err
 	}
 	login := typed(form, "login")
-	keys := []string{"login " + login, "address " + c.ClientIP()}
-	if err := s.signIns.check(keys...); err != nil {
+	try, err := s.beginLogin(c, login)
+	if err != nil {
 		return err
 	}
 	session, _, err := s.reg.SignIn(c.Request.Context(), login, form.Values.Get("password"), deviceName(c, form))
+	try.end(c.Request.Context(), err)
 	if err != nil {
 		e, ok := asRefusal(err)
 		if !ok {
 			return err
 		}
-		s.signIns.failed(keys...)
 		f := s.plain(c)
 		f.Notice = &notice{Class: "bad", Text: sentence(e.Text) + "."}
 		return s.render(c, statusOf[e.Kind], "sign_in", formView{frame: f, Form: form})
@@ -125,13 +125,13 @@ func (s *Server) postLink(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	address := "link " + c.ClientIP()
-	if err := s.signIns.check(address); err != nil {
+	try, err := s.signIns.begin("link", c.ClientIP())
+	if err != nil {
 		return err
 	}
 	session, _, err := s.reg.UseLink(c.Request.Context(), form.Values.Get("secret"), form.Values.Get("password"), deviceName(c, form))
+	try.end(c.Request.Context(), err)
 	if err != nil {
-		s.signIns.failed(address)
 		return s.again(c, "link", s.plain(c), form, err)
 	}
 	s.setCookie(c, session)

@@ -56,7 +56,12 @@ func (s *Server) postPassword(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	try, err := s.signIns.begin("password of "+actorOf(c).AccountID, c.ClientIP())
+	if err != nil {
+		return err
+	}
 	err = s.reg.ChangePassword(c.Request.Context(), actorOf(c), form.Values.Get("old_password"), form.Values.Get("new_password"))
+	try.end(c.Request.Context(), err)
 	if err == nil {
 		return seeOther(c, "/me?done=password")
 	}

@@ -1,6 +1,7 @@
 package register_test
 
 import (
+	"errors"
 	"testing"
 	"time"
 
@@ -377,4 +378,34 @@ func TestBadAccountsAreRefusedByField(t *testing.T) {
 			require.Equal(t, tc.field, refused(t, err, defects.Invalid, tc.code).Field)
 		})
 	}
+}
+
+func TestABurstOfSignInsIsToldToComeAgain(t *testing.T) {
+	t.Parallel()
+	hold := make(chan struct{})
+	f := newFixture(t)
+	reg := f.with(func(d *register.Deps) {
+		d.Verify = func(string, string) (bool, error) { <-hold; return false, nil }
+	})
+	const all = 60
+	codes := make(chan string, all)
+	for range all {
+		go func() {
+			_, _, err := reg.SignIn(f.ctx(), "nobody", "a wrong password", "")
+			var e *defects.Error
+			if !errors.As(err, &e) {
+				e = &defects.Error{Code: "none"}
+			}
+			codes <- e.Code
+		}()
+	}
+	got := map[string]int{}
+	for range all - 34 { // two at work, 32 waiting: only the rest can come back
+		got[<-codes]++
+	}
+	close(hold)
+	for range 34 {
+		got[<-codes]++
+	}
+	require.Equal(t, map[string]int{"too_busy": 26, "bad_sign_in": 34}, got)
 }

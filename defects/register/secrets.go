@@ -15,6 +15,7 @@ const (
 	minPassword = 12  // characters
 	maxPassword = 200 // characters; more would only make hashing slow
 	hashAtOnce  = 2   // password hashes worked on together: each takes tens of megabytes
+	hashWaiting = 32  // more that may wait for their turn; the rest is told to come again
 )
 
 // hashSecret is how a session, token or link is stored. A plain hash is enough
@@ -30,15 +31,29 @@ type passwords struct {
 	dummy string
 	err   error
 	slots chan struct{}
+	queue chan struct{} // those at work and those that wait
 }
 
-func newPasswords() *passwords { return &passwords{slots: make(chan struct{}, hashAtOnce)} }
+func newPasswords() *passwords {
+	return &passwords{slots: make(chan struct{}, hashAtOnce), queue: make(chan struct{}, hashAtOnce+hashWaiting)}
+}
 
-// wait takes a slot; the answer gives it back.
+// wait takes a slot; the answer gives it back. A queue that is full refuses at
+// once with TooMany, so that a burst of sign-ins cannot pile up.
 func (p *passwords) wait(ctx context.Context) (release func(), err error) {
 	select {
+	case p.queue <- struct{}{}:
+	default:
+		return nil, defects.Refuse(defects.TooMany, "too_busy", "many people are signing in just now; try again in a moment")
+	}
+	defer func() {
+		if err != nil {
+			<-p.queue
+		}
+	}()
+	select {
 	case p.slots <- struct{}{}:
-		return func() { <-p.slots }, nil
+		return func() { <-p.slots; <-p.queue }, nil
 	case <-ctx.Done():
 		return nil, fmt.Errorf("wait to hash a password: %w", ctx.Err())
 	}
