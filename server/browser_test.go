@@ -105,7 +105,7 @@ func (b *tab) offer() {
 	require.Equal(b.t, "value", b.eval(`document.activeElement.name`), "the value is all that is left to type")
 	b.do(chromedp.KeyEvent("10"))
 	b.press("form.stack button.main")
-	require.Contains(b.t, b.eval(`document.querySelector('form[action$="/offer"] select[name="reading"]').selectedOptions[0].text`), "10 mm, pass, bay 1, lift 1")
+	require.Contains(b.t, b.eval(`document.querySelector('form[action$="/offer"] select[name="reading"]').selectedOptions[0].text`), "10 mm against 7 to 13 mm, pass, bay 1, lift 1")
 	require.Contains(b.t, b.eval(`document.querySelector('textarea[name="made_good.text"]').value`), "approved mortar", "what was typed is still there")
 	b.do(chromedp.SetUploadFiles(chromedp.CSS(form+`input[capture]`), []string{b.file("after.jpg", shot(b.t, 12, b.w.afterwards))}))
 	b.fits()

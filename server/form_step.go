@@ -86,8 +86,13 @@ func (v *snagPage) keep(step defects.Step, form *web.Form) {
 		}
 	}
 	for name, values := range form.Values {
-		if value := strings.Join(values, ", "); name != "version" && value != "" {
-			v.Kept = append(v.Kept, keptValue{Name: fieldWords(name), Value: value})
+		value := strings.Join(values, ", ")
+		switch name {
+		case "version", "photos", "reading", "made_good.by", "concession.part": // not typed, but chosen by an id
+			continue
+		}
+		if value != "" {
+			v.Kept = append(v.Kept, keptValue{Name: formLabel(form.Prefix, "", name), Value: web.Day(value)})
 		}
 	}
 	slices.SortFunc(v.Kept, func(a, b keptValue) int { return strings.Compare(a.Name, b.Name) })

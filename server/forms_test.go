@@ -60,7 +60,7 @@ func measuredSnag(t *testing.T) (w *world, north, address string) {
 		"quantity": "joint_width_bed", "value": "19", "unit": "mm", "elevation": north, "bay": 1, "lift": 1, "stage": "SL",
 	}).want(http.StatusCreated).str("reading.id")
 	site := "/sites/" + w.site.ID
-	w.visit(defects.Clerk).post(site+"/snags", url.Values{"elevation": {north}, "reading": {reading}, "code": {"PT-01"}, "bay": {"1"}, "lift": {"1"}}).want(http.StatusOK)
+	w.visit(defects.Clerk).post(site+"/snags", url.Values{"elevation": {north}, "reading": {reading}, "code": {"SL-07"}, "bay": {"1"}, "lift": {"1"}}).want(http.StatusOK)
 	address = site + "/snags/1"
 	w.clock.advance(time.Hour)
 	w.visit(defects.Manager).post(address+"/instruct", url.Values{"version": {"1"}, "text": {"rake out and point anew"}}).want(http.StatusOK)
@@ -99,7 +99,7 @@ func TestARefusedPhotoIsUntickedAndDoesNotBlockTheNextTry(t *testing.T) {
 	fields["photos"] = kept
 	fields.Set("version", p.value(form, "version"))
 	kind, body = upload(t, fields, map[string][]byte{"more.jpg": shot(t, 23, w.afterwards)})
-	require.Contains(t, installer.send(address+"/offer", kind, body).want(http.StatusOK).text(), "offered, round 1")
+	require.Contains(t, installer.send(address+"/offer", kind, body).want(http.StatusOK).text(), "offered , round 1")
 }
 
 func TestAFileThatIsNoPictureDoesNotKeepTheOthersOut(t *testing.T) {
@@ -155,7 +155,7 @@ func TestAnOffersReadingIsMeasuredOnTheWayAndTheRestIsKept(t *testing.T) {
 	require.Len(t, p.all("input", "id", "offer-made_good.kind-rework", "checked", ""), 1)
 	require.Len(t, choices(p), 1)
 	require.Equal(t, attrOf(choices(p)[0], "value"), p.value(offer, "reading"))
-	require.Contains(t, textOf(choices(p)[0]), "10 mm, pass, bay 1, lift 1")
+	require.Contains(t, textOf(choices(p)[0]), "10 mm against 7 to 13 mm, pass, bay 1, lift 1")
 	w.clock.advance(time.Minute)
 	w.as(defects.Installer).post(w.path("/readings"), m{
 		"quantity": "joint_width_bed", "value": "18", "unit": "mm", "elevation": north, "bay": 1, "lift": 1,
@@ -269,7 +269,7 @@ func TestRefusalsStandAtFieldsOfTheForm(t *testing.T) {
 	w, north, address := measuredSnag(t)
 	site := "/sites/" + w.site.ID
 	clerk, installer := w.visit(defects.Clerk), w.visit(defects.Installer)
-	p := clerk.post(site+"/snags", url.Values{"elevation": {north}, "code": {"PT-01"}, "bay": {"1"}, "lift": {"1"}, "text": {"wide"}}).want(http.StatusUnprocessableEntity)
+	p := clerk.post(site+"/snags", url.Values{"elevation": {north}, "code": {"SL-07"}, "bay": {"1"}, "lift": {"1"}, "text": {"wide"}}).want(http.StatusUnprocessableEntity)
 	require.Len(t, p.all("input", "name", "no_reading_reason", "aria-invalid", "true"), 1)
 	p = clerk.post(site+"/snags", url.Values{"elevation": {north}, "code": {"SL-12"}, "bay": {"1"}, "lift": {"1"}}).want(http.StatusUnprocessableEntity)
 	require.Len(t, p.all("input", "id", "f-file", "aria-invalid", "true"), 1)
@@ -296,7 +296,7 @@ func TestAStaleStepNamesWhoChangedItAndTheFields(t *testing.T) {
 	w, _, address := measuredSnag(t)
 	p := w.visit(defects.Clerk).post(address+"/instruct", url.Values{"version": {"1"}, "due": {"2026-06-20"}, "text": {"point anew"}}).want(http.StatusPreconditionFailed)
 	require.Contains(t, textOf(p.one("div", "id", "notice")), "Instructed by Manager Example, manager, on 1 Jun 2026, 14:00")
-	require.Contains(t, p.text(), "By when 2026-06-20")
+	require.Contains(t, p.text(), "By when 20 Jun 2026")
 	require.Contains(t, p.text(), "What is to be done point anew")
 }
 
