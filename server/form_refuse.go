@@ -72,6 +72,37 @@ func (s *Server) tellWhoChanged(c *gin.Context, r *refusal, typ, id string) {
 		". What you typed stands below; saved again, it goes over that change.")
 }
 
+// refusalText says one refusal that stands on no form, such as a file's or a
+// row's: what it is about in the page's words, then the text.
+func refusalText(e *defects.Error, zone *time.Location) string {
+	text := plainWords(e.Text, zone)
+	if e.Text == "" {
+		text = web.Words(e.CodeOrKind())
+	}
+	if e.Field == "" || e.Field == "file" || e.Field == "photo" {
+		return text
+	}
+	return formLabel("", "", e.Field) + ": " + text
+}
+
+// plainProblem is a problem document as a page says it.
+func plainProblem(p *Problem, zone *time.Location) *Problem {
+	plain := *p
+	plain.Detail = plainWords(strings.TrimPrefix(p.Detail, p.Field+": "), zone)
+	plain.Errors = nil
+	for _, e := range p.Errors {
+		if strings.HasPrefix(e.Code, "current_") {
+			continue
+		}
+		e.Text = plainWords(e.Text, zone)
+		if e.Field != "" {
+			e.Field = formLabel("", "", e.Field)
+		}
+		plain.Errors = append(plain.Errors, e)
+	}
+	return &plain
+}
+
 // mendable tells a refusal that belongs on the form from one that is a page of
 // its own.
 func mendable(e *defects.Error) bool {

@@ -319,3 +319,17 @@ func TestAnInstallerAcknowledgesForHisOwnGang(t *testing.T) {
 	p := w.visit(defects.Installer).get(address).want(http.StatusOK)
 	require.Equal(t, "gang 2", p.value(p.one("form", "action", address+"/acknowledge"), "gang"))
 }
+
+func TestWhatIsTakenInAndErrorPagesNameNoInnerFields(t *testing.T) {
+	t.Parallel()
+	w, _ := furnished(t)
+	site := "/sites/" + w.site.ID
+	body, kind := form(t, "photo", "notes.jpg", []byte("no picture at all"), nil)
+	require.NotRegexp(t, `(file|photo): `, w.visit(defects.Clerk).send(site+"/take-in/photos", kind, body).want(http.StatusOK).text())
+	body, kind = form(t, "file", "readings.csv", []byte("quantity,value,unit,base_length_m\nplumb,4,mm,two\n"), nil)
+	p := w.visit(defects.Clerk).send(site+"/take-in/readings", kind, body).want(http.StatusOK)
+	require.Contains(t, p.text(), "Base length:")
+	require.NotContains(t, p.text(), "base_length_m:")
+	p = w.visit(defects.Clerk).get(site + "/snags/999").want(http.StatusNotFound)
+	require.NotContains(t, p.text(), "number: no such snag")
+}

@@ -154,7 +154,7 @@ func (s *Server) takePart(c *gin.Context, form *web.Form, part *multipart.Part) 
 	if e.Kind == defects.Forbidden || e.Kind == defects.Unauthenticated {
 		return line, err
 	}
-	line.Answer, line.Text = "refused", e.Error()
+	line.Answer, line.Text = "refused", refusalText(e, s.zoneOfSite(c))
 	return line, nil
 }
 
@@ -191,7 +191,7 @@ func (s *Server) postTakeReadings(c *gin.Context) error {
 	}
 	var lines []takenLine
 	for _, r := range bad {
-		lines = append(lines, takenLine{Item: r.Item, Answer: "refused", Text: r.Err.Error()})
+		lines = append(lines, takenLine{Item: r.Item, Answer: "refused", Text: refusalText(r.Err, s.zoneOfSite(c))})
 	}
 	for _, r := range results {
 		lines = append(lines, s.readingLine(c, r))
@@ -201,7 +201,7 @@ func (s *Server) postTakeReadings(c *gin.Context) error {
 
 func (s *Server) readingLine(c *gin.Context, r register.ReadingResult) takenLine {
 	if r.Err != nil {
-		return takenLine{Item: fmt.Sprintf("row %d", r.Row), Answer: "refused", Text: r.Err.Error()}
+		return takenLine{Item: fmt.Sprintf("row %d", r.Row), Answer: "refused", Text: refusalText(r.Err, s.zoneOfSite(c))}
 	}
 	return takenLine{
 		Item: "row " + strconv.Itoa(r.Row), Answer: "taken", Href: sitePath(c.Param("site"), "readings", r.Reading.ID),
@@ -231,7 +231,7 @@ func (s *Server) postTakeBuildings(c *gin.Context) error {
 		lines = append(lines, takenLine{Item: name, Answer: "known", Text: "as it was"})
 	}
 	for _, r := range append(bad, taken.Refused...) {
-		lines = append(lines, takenLine{Item: r.Item, Answer: "refused", Text: r.Err.Error()})
+		lines = append(lines, takenLine{Item: r.Item, Answer: "refused", Text: refusalText(r.Err, s.zoneOfSite(c))})
 	}
 	return s.answerTaken(c, form, lines, taken.Notes)
 }

@@ -97,7 +97,8 @@ func (s *Server) failPage(c *gin.Context, err error) {
 		s.toSignIn(c)
 		return
 	}
-	view := problemView{frame: s.frameOfFault(c), Problem: p, Back: backFrom(c.Request), Field: fieldWords(p.Field), Heading: plainHeading(p.Status)}
+	f := s.frameOfFault(c)
+	view := problemView{frame: f, Problem: plainProblem(p, f.zone), Back: backFrom(c.Request), Field: formLabel("", "", p.Field), Heading: plainHeading(p.Status)}
 	var page bytes.Buffer
 	if err := s.pages.Render(&page, "problem", view); err != nil {
 		s.log.ErrorContext(c.Request.Context(), "error page failed", "err", err)

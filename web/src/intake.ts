@@ -20,6 +20,7 @@ interface Photo {
 
 interface Problem {
   detail?: string;
+  field?: string;
 }
 
 // startIntake sends chosen or dropped photos one by one, each with its progress
@@ -150,7 +151,10 @@ function show(photos: string, item: Item, answer: { status: number; text: string
   try {
     const body: unknown = JSON.parse(answer.text);
     if (word === "refused") {
-      item.answer.append((body as Problem).detail ?? "");
+      const problem = body as Problem;
+      const named = problem.field ? `${problem.field}: ` : "";
+      const text = problem.detail ?? "";
+      item.answer.append(named && text.startsWith(named) ? text.slice(named.length) : text);
       return;
     }
     const photo = body as Photo;
