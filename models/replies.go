@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"storeyrod/defects"
 	"storeyrod/defects/register"
 )
 
@@ -44,6 +45,26 @@ func (p replies) Reply(ctx context.Context, accountID, key string) (_ register.R
 		AccountID: r.AccountID, Key: r.Key, Fingerprint: r.Fingerprint, Status: r.Status,
 		ContentType: r.ContentType, Location: r.Location, ETag: r.ETag, Body: r.Body, At: instant(r.At),
 	}, nil
+}
+
+// A claim is told by its time as well, so that a request that took too long
+// cannot touch the claim of the one that took its place.
+func (p replies) AnswerReply(ctx context.Context, r register.Reply) (err error) {
+	defer wrap("answer reply", &err)
+	n, err := exec(ctx, p.tx, sqlText(`UPDATE replies SET status = ?, content_type = ?, location = ?, etag = ?, body = ?
+		WHERE account_id = ? AND key = ? AND at = ? AND status = 0`,
+		r.Status, r.ContentType, r.Location, r.ETag, notNil(r.Body), r.AccountID, r.Key, micros(r.At)))
+	if err == nil && n == 0 {
+		return defects.Refuse(defects.Stale, "claim_over", "the claim on this key is over")
+	}
+	return err
+}
+
+func (p replies) DeleteReply(ctx context.Context, r register.Reply) (err error) {
+	defer wrap("delete reply", &err)
+	_, err = exec(ctx, p.tx, sqlText("DELETE FROM replies WHERE account_id = ? AND key = ? AND at = ? AND status = 0",
+		r.AccountID, r.Key, micros(r.At)))
+	return err
 }
 
 func (p replies) DeleteRepliesBefore(ctx context.Context, before time.Time) (_ int, err error) {

@@ -43,7 +43,7 @@ type memberIn struct {
 type tokenIn struct {
 	Body struct {
 		Label string `json:"label" doc:"what it is for"`
-		Days  int    `json:"days" minimum:"1" maximum:"366" default:"90"`
+		Days  int    `json:"days,omitempty" minimum:"1" maximum:"366" default:"90"`
 	}
 }
 

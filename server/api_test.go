@@ -182,13 +182,22 @@ func TestARepeatedWriteWithAKeyIsDoneOnce(t *testing.T) {
 		north := w.walls()["North"]
 		body := m{"code": "SL-12", "text": "chipped", "place": m{"elevation_id": north, "bay": 1, "lift": 1}}
 		clerk := w.as(defects.Clerk).with("Idempotency-Key", "phone-1-capture-77")
-		numbers := make([]string, 4)
 		var wg sync.WaitGroup
-		for i := range numbers {
-			wg.Go(func() { numbers[i] = clerk.post(w.path("/snags"), body).str("number") })
+		for range 4 {
+			wg.Go(func() {
+				got := clerk.post(w.path("/snags"), body)
+				if got.Status == http.StatusConflict {
+					got.refused(http.StatusConflict, "idempotency_in_progress")
+					require.Equal(t, "2", got.Header.Get("Retry-After"))
+					return
+				}
+				require.Equal(t, "1", got.want(http.StatusCreated).str("number"), "one snag, not four")
+			})
 		}
 		wg.Wait()
-		require.Equal(t, []string{"1", "1", "1", "1"}, numbers, "one snag, not four")
+		again := clerk.post(w.path("/snags"), body).want(http.StatusCreated)
+		require.Equal(t, "true", again.Header.Get("Idempotency-Replayed"))
+		require.Equal(t, "1", again.str("number"))
 		require.Len(t, w.as(defects.Clerk).get(w.path("/snags")).list("items"), 1)
 		body["text"] = "another"
 		clerk.post(w.path("/snags"), body).refused(http.StatusConflict, "idempotency_key_reused")

@@ -1,5 +1,21 @@
 package server
 
+import (
+	"encoding/json"
+	"net/http/httptest"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Fingerprint is how a request with a JSON body is told from others.
+func Fingerprint(t *testing.T, method, path string, v any) string {
+	t.Helper()
+	body, err := json.Marshal(v)
+	require.NoError(t, err)
+	return fingerprint(httptest.NewRequest(method, path, nil), body)
+}
+
 // TableLine is one line of the URL table, for the tests that walk it.
 type TableLine struct {
 	Method, Path, Permission string

@@ -2,30 +2,39 @@ package server
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
 	"net/http"
 	"strings"
-	"sync"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
+	"storeyrod/defects"
 	"storeyrod/defects/register"
 )
 
-// replies keeps requests with the same key apart while the first one runs.
-type replies struct {
-	mu   sync.Mutex
-	busy map[string]*sync.Mutex
-}
+const (
+	keyHeader = "Idempotency-Key"
+	// storeWithin bounds storing an answer after its asker went away.
+	storeWithin = 10 * time.Second
+)
 
 // idempotent answers a repeated write with an Idempotency-Key by what the first
-// one was answered, so that a phone may send again after a lost answer. Photos
-// need no key: the same bytes are the same photo.
+// one was answered, so that a phone may send again after a lost answer; the key
+// is claimed in the database before the request runs, so that this holds across
+// servers. What it cannot promise is said at register.Claim. Photos need no key:
+// the same bytes are the same photo.
 func (s *Server) idempotent(c *gin.Context) {
-	key := c.GetHeader("Idempotency-Key")
-	if key == "" || c.Request.Method == http.MethodGet || strings.HasSuffix(c.FullPath(), "/photos") {
+	key := c.GetHeader(keyHeader)
+	if key == "" || safe(c.Request.Method) || !takesKey(c.FullPath()) {
+		return
+	}
+	if strings.HasSuffix(c.FullPath(), "/me/tokens") {
+		s.failAPI(c, defects.RefuseField(defects.Invalid, keyHeader, "key_not_taken",
+			"a token is shown once and kept nowhere, so its answer cannot be repeated; leave the header out"))
 		return
 	}
 	body, err := io.ReadAll(c.Request.Body)
@@ -34,54 +43,61 @@ func (s *Server) idempotent(c *gin.Context) {
 		return
 	}
 	c.Request.Body = io.NopCloser(bytes.NewReader(body))
-	actor := actorOf(c)
-	release := s.replies.hold(actor.AccountID + "\x00" + key)
-	defer release()
-	print := fingerprint(c.Request, body)
-	known, err := s.reg.Recall(c.Request.Context(), actor, key, print)
+	claim, err := s.reg.Claim(c.Request.Context(), actorOf(c), key, fingerprint(c.Request, body))
 	if err != nil {
+		if e, ok := asRefusal(err); ok && e.Code == "idempotency_in_progress" {
+			c.Header("Retry-After", "2")
+		}
 		s.failAPI(c, err)
 		return
 	}
-	if known != nil {
-		replay(c, *known)
+	if claim.Status != 0 {
+		replay(c, claim)
 		return
 	}
-	kept := &keeper{ResponseWriter: c.Writer}
-	c.Writer = kept
-	c.Next()
-	if kept.Status() >= http.StatusInternalServerError {
-		return // may be tried again
-	}
-	err = s.reg.Remember(c.Request.Context(), register.Reply{
-		AccountID: actor.AccountID, Key: key, Fingerprint: print,
-		Status: kept.Status(), ContentType: kept.Header().Get("Content-Type"), Location: kept.Header().Get("Location"),
-		ETag: kept.Header().Get("ETag"), Body: kept.body.Bytes(),
-	})
-	if err != nil {
-		s.log.ErrorContext(c.Request.Context(), "answer not remembered", "err", err)
-	}
+	s.runClaimed(c, claim)
 }
 
-// hold waits for the turn of a key and answers how to let go of it.
-func (r *replies) hold(key string) (release func()) {
-	r.mu.Lock()
-	if r.busy == nil {
-		r.busy = map[string]*sync.Mutex{}
+// runClaimed runs the request and stores its answer, or gives the key back when
+// the answer is one to correct or to try again after. A panic gives it back too.
+func (s *Server) runClaimed(c *gin.Context, claim register.Reply) {
+	kept := &keeper{ResponseWriter: c.Writer}
+	c.Writer = kept
+	finished := false
+	defer func() {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Request.Context()), storeWithin)
+		defer cancel()
+		var err error
+		if !finished || mayRepeat(kept.Status()) {
+			err = s.reg.Release(ctx, claim)
+		} else {
+			claim.Status, claim.ContentType, claim.Body = kept.Status(), kept.Header().Get("Content-Type"), kept.body.Bytes()
+			claim.Location, claim.ETag = kept.Header().Get("Location"), kept.Header().Get("ETag")
+			err = s.reg.Answer(ctx, claim)
+		}
+		if err != nil {
+			s.log.ErrorContext(ctx, "answer not remembered", "err", err)
+		}
+	}()
+	c.Next()
+	finished = true
+}
+
+// safe reports whether a method asks only.
+func safe(method string) bool { return method == http.MethodGet || method == http.MethodHead }
+
+// takesKey reports whether a route looks at the header.
+func takesKey(path string) bool { return !strings.HasSuffix(path, "/photos") }
+
+// mayRepeat reports whether the same key may be used again after an answer:
+// nothing was written then, and another try can go otherwise.
+func mayRepeat(status int) bool {
+	switch status {
+	case http.StatusBadRequest, http.StatusRequestTimeout, http.StatusPreconditionFailed, http.StatusUnprocessableEntity,
+		http.StatusPreconditionRequired, http.StatusTooManyRequests:
+		return true
 	}
-	turn, known := r.busy[key]
-	if !known {
-		turn = &sync.Mutex{}
-		r.busy[key] = turn
-	}
-	r.mu.Unlock()
-	turn.Lock()
-	return func() {
-		r.mu.Lock()
-		delete(r.busy, key)
-		r.mu.Unlock()
-		turn.Unlock()
-	}
+	return status >= http.StatusInternalServerError
 }
 
 func fingerprint(r *http.Request, body []byte) string {

@@ -90,34 +90,52 @@ func TestTheLogIsSearchedNewestFirst(t *testing.T) {
 	refused(t, err, defects.NotFound, "site_not_found")
 }
 
-func TestRepliesAreRememberedForADay(t *testing.T) {
+func TestAnAnswerIsRememberedForADay(t *testing.T) {
 	t.Parallel()
 	b := newFixture(t)
 	a, other := b.account("ann"), b.account("bo")
-	got, err := b.Recall(b.ctx(), a, "key-1", "print-1")
+	claim, err := b.Claim(b.ctx(), a, "key-1", "print-1")
 	require.NoError(t, err)
-	require.Nil(t, got)
-	reply := register.Reply{
-		AccountID: a.AccountID, Key: "key-1", Fingerprint: "print-1", Status: 201, ContentType: "application/json",
-		Location: "/api/v1/x", ETag: `"1"`, Body: []byte(`{"a":1}`), At: b.Now(),
-	}
-	require.NoError(t, b.Remember(b.ctx(), reply))
-	got, err = b.Recall(b.ctx(), a, "key-1", "print-1")
-	require.NoError(t, err)
-	require.Equal(t, &reply, got)
-	_, err = b.Recall(b.ctx(), a, "key-1", "print-2")
+	require.Zero(t, claim.Status)
+	_, err = b.Claim(b.ctx(), a, "key-1", "print-1")
+	refused(t, err, defects.Conflict, "idempotency_in_progress")
+	_, err = b.Claim(b.ctx(), a, "key-1", "print-2")
 	refused(t, err, defects.Conflict, "idempotency_key_reused")
-	got, err = b.Recall(b.ctx(), other, "key-1", "print-2")
+	claim.Status, claim.ContentType, claim.Location, claim.ETag, claim.Body = 201, "application/json", "/api/v1/x", `"1"`, []byte(`{"a":1}`)
+	require.NoError(t, b.Answer(b.ctx(), claim))
+	got, err := b.Claim(b.ctx(), a, "key-1", "print-1")
 	require.NoError(t, err)
-	require.Nil(t, got, "keys are each person's own")
+	require.Equal(t, claim, got)
+	got, err = b.Claim(b.ctx(), other, "key-1", "print-2")
+	require.NoError(t, err)
+	require.Zero(t, got.Status, "keys are each person's own")
 	for _, key := range []string{"", strings.Repeat("k", 201)} {
-		_, err = b.Recall(b.ctx(), a, key, "print-1")
+		_, err = b.Claim(b.ctx(), a, key, "print-1")
 		refused(t, err, defects.Invalid, "bad_idempotency_key")
 	}
 	b.clock.add(24*time.Hour + time.Second)
-	got, err = b.Recall(b.ctx(), a, "key-1", "print-2")
+	got, err = b.Claim(b.ctx(), a, "key-1", "print-2")
+	require.NoError(t, err, "an old key can be used again")
+	require.Zero(t, got.Status)
+}
+
+func TestAClaimThatIsOverCannotTouchTheOneAfterIt(t *testing.T) {
+	t.Parallel()
+	b := newFixture(t)
+	a := b.account("ann")
+	first, err := b.Claim(b.ctx(), a, "key-1", "print-1")
 	require.NoError(t, err)
-	require.Nil(t, got)
-	reply.Fingerprint, reply.At = "print-2", time.Time{}
-	require.NoError(t, b.Remember(b.ctx(), reply), "an old key can be used again")
+	b.clock.add(2 * time.Minute)
+	second, err := b.Claim(b.ctx(), a, "key-1", "print-1")
+	require.NoError(t, err)
+	require.Zero(t, second.Status)
+	first.Status = 201
+	require.NoError(t, b.Answer(b.ctx(), first))
+	require.NoError(t, b.Release(b.ctx(), first))
+	_, err = b.Claim(b.ctx(), a, "key-1", "print-1")
+	refused(t, err, defects.Conflict, "idempotency_in_progress")
+	require.NoError(t, b.Release(b.ctx(), second))
+	third, err := b.Claim(b.ctx(), a, "key-1", "print-2")
+	require.NoError(t, err)
+	require.Zero(t, third.Status, "given back")
 }

@@ -96,6 +96,9 @@ type Photos interface {
 	PhotoBySHA(ctx context.Context, siteID, sha string) (defects.Photo, error)
 	ListPhotos(ctx context.Context, f PhotoFilter, page Page) ([]defects.Photo, error) // newest received first
 	PhotosByID(ctx context.Context, siteID string, ids []string) ([]defects.Photo, error)
+	// PhotosOfGang tells which of the photos are used by snags or readings of a
+	// gang, or of a person. An empty gang is none.
+	PhotosOfGang(ctx context.Context, siteID string, ids []string, gang, accountID string) ([]string, error)
 	SetDerived(ctx context.Context, id, status string) error // not a logged change: view copies can be made again
 }
 
@@ -195,6 +198,7 @@ type SnagFilter struct {
 	CodeOrStage string // a code, or the stage that codes begin with: "BM" finds "BM-05"
 	Bay, Lift   int
 	Numbers     []int
+	ReadingID   string // raised from it, or offered with it
 	Order       SnagOrder
 }
 
@@ -252,12 +256,19 @@ type LogFilter struct {
 
 // Replies remembers answers to idempotent requests.
 type Replies interface {
-	SaveReply(ctx context.Context, r Reply) error
+	SaveReply(ctx context.Context, r Reply) error // key taken: Conflict "reply_known"
+	// AnswerReply completes a claim: the row with this key, this At and Status 0.
+	// When it is gone or answered, Stale.
+	AnswerReply(ctx context.Context, r Reply) error
+	// DeleteReply takes a claim away, told by key, At and Status 0; nothing
+	// happens when there is none.
+	DeleteReply(ctx context.Context, r Reply) error
 	Reply(ctx context.Context, accountID, key string) (Reply, error)
 	DeleteRepliesBefore(ctx context.Context, before time.Time) (int, error)
 }
 
-// Reply is the stored answer to a request with an Idempotency-Key.
+// Reply is the stored answer to a request with an Idempotency-Key; Status 0 is a
+// claim, of a request that is not answered yet.
 type Reply struct {
 	AccountID   string
 	Key         string
@@ -267,5 +278,5 @@ type Reply struct {
 	Location    string
 	ETag        string
 	Body        []byte
-	At          time.Time
+	At          time.Time // of the claim
 }
