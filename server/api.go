@@ -98,6 +98,7 @@ func handle[I, O any](a *api, op huma.Operation, who access, h func(context.Cont
 		op.OperationID = huma.GenerateOperationID(op.Method, op.Path, (*O)(nil))
 	}
 	op.MaxBodyBytes = maxTableBytes
+	op.BodyReadTimeout = -1 // bodyDeadline bounds the waiting, not the whole
 	a.s.routes = append(a.s.routes, route{method: op.Method, path: apiRoot + ginPath(op.Path), access: who, api: true})
 	huma.Register(a.huma, op, func(ctx context.Context, in *I) (*O, error) {
 		out, err := h(ctx, in)

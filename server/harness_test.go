@@ -28,6 +28,9 @@ import (
 	"storeyrod/server"
 )
 
+// testBodyWait is how long a body may stall in tests.
+const testBodyWait = 2 * time.Second
+
 const testPassword = "an invented password"
 
 // world is a whole server on a real store, answering real HTTP, with a site and
@@ -76,7 +79,7 @@ func bareWorld(t *testing.T, store *models.Store) *world {
 	})
 	w.srv, err = server.New(server.Options{
 		Register: w.reg, Logger: slog.New(slog.NewTextHandler(w.logs, nil)),
-		Version: "test", Ready: store.Ping, MaxPhoto: imaging.DefaultLimits().MaxBytes,
+		Version: "test", Ready: store.Ping, BodyWait: testBodyWait, MaxPhoto: imaging.DefaultLimits().MaxBytes,
 	})
 	require.NoError(t, err)
 	w.http = httptest.NewServer(w.srv.Handler())

@@ -23,6 +23,11 @@ type Options struct {
 	Secure bool
 	// MaxPhoto is the largest photo body in bytes.
 	MaxPhoto int64
+	// BodyWait is how long a request's body may send nothing; 0 means 30 s.
+	BodyWait time.Duration
+	// Invented says that all data of this instance is made up, as a
+	// demonstration's is; every page then says so.
+	Invented bool
 	// TrustedProxies may set X-Forwarded-For; empty means none may.
 	TrustedProxies []string
 }
@@ -44,7 +49,6 @@ type Server struct {
 	pages   *web.Pages
 	metrics *metrics
 	signIns *attempts
-	replies replies
 	routes  []route
 }
 
@@ -64,7 +68,7 @@ func New(opt Options) (*Server, error) {
 		return nil, err
 	}
 	s.engine.HandleMethodNotAllowed = true
-	s.engine.Use(s.observe, s.recoverPanic, securityHeaders, s.sameOrigin, s.identify)
+	s.engine.Use(s.observe, s.recoverPanic, securityHeaders, s.bodyDeadline, s.sameOrigin, s.identify)
 	s.addOperations()
 	s.addAPI()
 	s.addPages()
