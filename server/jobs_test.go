@@ -43,8 +43,8 @@ type m = map[string]any
 func (w *world) outcomes(base m, values ...string) (verdicts, follow []string) {
 	w.t.Helper()
 	var batch []m
-	for i, v := range values {
-		one := m{"value": v, "id": fmt.Sprint(i)}
+	for _, v := range values {
+		one := m{"value": v}
 		for k, x := range base {
 			one[k] = x
 		}
