@@ -6,6 +6,7 @@ import "time"
 type Reading struct {
 	ID           string
 	SiteID       string
+	ClientID     string // what its sender called it, once a site; "" = nothing
 	SetID        string // "" = stands alone
 	Quantity     string // a name of Quantities
 	Value        Decimal
@@ -29,8 +30,9 @@ type Reading struct {
 	Place        Place
 	Photos       []string // photo ids
 	Note         string
-	Confirmed    bool // implausible, and said to be right
-	EnteredBy    string
+	Confirmed    bool   // implausible, and said to be right
+	EnteredBy    string // account that typed it in
+	EnteredName  string
 	EnteredAt    time.Time
 	Withdrawn    string // reason; "" = stands
 	Verdict      Verdict

@@ -15,12 +15,30 @@ func Replay(events []SnagEvent) (Snag, error) {
 		return Snag{}, fmt.Errorf("replay event 1: %w", err)
 	}
 	for i, e := range events[1:] {
+		if e.Input.Step == NoteReadingWithdrawn {
+			s = NoteWithdrawn(s, e.Input)
+			s.Version++
+			continue
+		}
 		if s, err = Apply(s, e.Input); err != nil {
 			return Snag{}, fmt.Errorf("replay event %d, %s: %w", i+2, e.Input.Step, err)
 		}
 		s.Version++
 	}
 	return s, nil
+}
+
+// NoteReadingWithdrawn stands in a snag's history where a reading that the snag
+// rests on was taken back. It is no step: nobody takes it with the snag.
+const NoteReadingWithdrawn Step = "reading-withdrawn"
+
+// NoteWithdrawn marks a snag after a reading was withdrawn, with the reason in
+// Text. The state stays: the defect was seen, and somebody must decide.
+func NoteWithdrawn(s Snag, in StepInput) Snag {
+	if in.Reading != nil && in.Reading.ID == s.ReadingID {
+		s.ReadingText += " (reading withdrawn: " + in.Text + ")"
+	}
+	return s
 }
 
 // ForManager reports whether the manager is to be told of an event: the second

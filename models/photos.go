@@ -198,6 +198,32 @@ func (p photos) PhotosByID(ctx context.Context, siteID string, ids []string) (_ 
 	return convert(rows, photoRow.photo)
 }
 
+// photoIDRow is the id of a photo that something uses.
+type photoIDRow struct{ PhotoID string }
+
+func (photoIDRow) TableName() string { return "snag_photos" }
+
+// PhotosOfGang tells which of the photos a gang's or a person's own snags and
+// readings use.
+func (p photos) PhotosOfGang(ctx context.Context, siteID string, ids []string, gang, accountID string) (used []string, err error) {
+	defer wrap("photos of gang", &err)
+	if err := p.enter(ctx, siteID); err != nil {
+		return nil, err
+	}
+	err = inChunks(ids, func(part []string) error {
+		rows, err := list[photoIDRow](ctx, p.tx, sqlText(`SELECT l.photo_id FROM snag_photos l JOIN snags s ON s.id = l.snag_id
+			WHERE l.site_id = ? AND l.photo_id IN ? AND ((s.gang = ? AND s.gang <> '') OR s.raised_by_id = ?)
+			UNION SELECT l.photo_id FROM reading_photos l JOIN readings r ON r.id = l.reading_id
+			WHERE l.site_id = ? AND l.photo_id IN ? AND ((r.gang = ? AND r.gang <> '') OR r.by_id = ? OR r.entered_by = ?)`,
+			siteID, part, gang, accountID, siteID, part, gang, accountID, accountID))
+		for _, r := range rows {
+			used = append(used, r.PhotoID)
+		}
+		return err
+	})
+	return used, err
+}
+
 func (p photos) SetDerived(ctx context.Context, id, status string) (err error) {
 	defer wrap("set derived", &err)
 	n, err := exec(ctx, p.tx, sqlText("UPDATE photos SET derived = ? WHERE id = ?", status, id))

@@ -10,6 +10,7 @@ import (
 type readingRow struct {
 	ID           string `gorm:"primaryKey"`
 	SiteID       string
+	ClientID     string
 	SetID        *string
 	Quantity     string
 	Value        string
@@ -35,6 +36,7 @@ type readingRow struct {
 	Note         string
 	Confirmed    bool
 	EnteredBy    string
+	EnteredName  string
 	EnteredAt    int64
 	Withdrawn    string
 	Outcome      string
@@ -49,14 +51,14 @@ func (readingRow) TableName() string { return "readings" }
 func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 	var c columns
 	r := readingRow{
-		ID: rd.ID, SiteID: rd.SiteID, SetID: optText(rd.SetID), Quantity: rd.Quantity, Value: rd.Value.String(),
+		ID: rd.ID, SiteID: rd.SiteID, ClientID: rd.ClientID, SetID: optText(rd.SetID), Quantity: rd.Quantity, Value: rd.Value.String(),
 		Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength),
 		Nominal: optDecimal(rd.Nominal), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Area: optDecimal(rd.Area),
 		Dolly: rd.Dolly, InstrumentID: optText(rd.InstrumentID),
 		Instrument: rd.Instrument, MeasuredAt: micros(rd.MeasuredAt), ByID: rd.ByID, ByName: rd.ByName, Gang: rd.Gang,
 		Batch: rd.Batch, Stage: rd.Stage, Place: toPlaceRow(rd.Place), Photos: c.json(rd.Photos, len(rd.Photos) == 0),
-		Note: rd.Note, Confirmed: rd.Confirmed, EnteredBy: rd.EnteredBy, EnteredAt: micros(rd.EnteredAt),
+		Note: rd.Note, Confirmed: rd.Confirmed, EnteredBy: rd.EnteredBy, EnteredName: rd.EnteredName, EnteredAt: micros(rd.EnteredAt),
 		Withdrawn: rd.Withdrawn, Outcome: string(rd.Verdict.Outcome), Verdict: c.toVerdict(rd.Verdict),
 		Unanswered: unanswered(rd), Version: version,
 	}
@@ -79,14 +81,14 @@ func unanswered(rd defects.Reading) bool {
 func (r readingRow) reading() (defects.Reading, error) {
 	var c columns
 	rd := defects.Reading{
-		ID: r.ID, SiteID: r.SiteID, SetID: textOf(r.SetID), Quantity: r.Quantity, Value: c.number(r.Value),
+		ID: r.ID, SiteID: r.SiteID, ClientID: r.ClientID, SetID: textOf(r.SetID), Quantity: r.Quantity, Value: c.number(r.Value),
 		Unit: r.Unit, Expanded: c.decimal(r.Expanded), BaseLength: c.decimal(r.BaseLength),
 		Nominal: c.decimal(r.Nominal), Courses: r.Courses,
 		FailurePlane: r.FailurePlane, Mode: r.Mode, Area: c.decimal(r.Area),
 		Dolly: r.Dolly, InstrumentID: textOf(r.InstrumentID),
 		Instrument: r.Instrument, MeasuredAt: instant(r.MeasuredAt), ByID: r.ByID, ByName: r.ByName, Gang: r.Gang,
 		Batch: r.Batch, Stage: r.Stage, Place: r.Place.place(), Note: r.Note, Confirmed: r.Confirmed,
-		EnteredBy: r.EnteredBy, EnteredAt: instant(r.EnteredAt), Withdrawn: r.Withdrawn,
+		EnteredBy: r.EnteredBy, EnteredName: r.EnteredName, EnteredAt: instant(r.EnteredAt), Withdrawn: r.Withdrawn,
 		Verdict: c.verdict(r.Outcome, r.Verdict), Version: r.Version,
 	}
 	if r.SnagNumber != nil {
@@ -123,7 +125,7 @@ func (s readings) UpdateReading(ctx context.Context, rd defects.Reading) (err er
 	if err != nil {
 		return err
 	}
-	err = change(ctx, s.tx, "reading", rd.SiteID, rd.ID, rd.Version, r, "site_id", "entered_by", "entered_at")
+	err = change(ctx, s.tx, "reading", rd.SiteID, rd.ID, rd.Version, r, "site_id", "client_id", "entered_by", "entered_name", "entered_at")
 	if err != nil {
 		return err
 	}
@@ -142,6 +144,51 @@ func (s readings) Reading(ctx context.Context, siteID, id string) (_ defects.Rea
 		return defects.Reading{}, err
 	}
 	return r.reading()
+}
+
+// ReadingByClientID finds a reading by what its sender called it.
+func (s readings) ReadingByClientID(ctx context.Context, siteID, clientID string) (_ defects.Reading, err error) {
+	defer wrap("reading by client id", &err)
+	if err := s.enter(ctx, siteID); err != nil {
+		return defects.Reading{}, err
+	}
+	q := from[readingRow](s.tx)
+	q.add(" WHERE site_id = ? AND client_id = ? AND client_id <> ''", siteID, clientID)
+	r, err := one[readingRow](ctx, s.tx, "reading", q)
+	if err != nil {
+		return defects.Reading{}, err
+	}
+	return r.reading()
+}
+
+// SameReadings are the stored readings that say the same as rd, the oldest
+// first: what, how much, when, with what, by whom and where.
+func (s readings) SameReadings(ctx context.Context, rd defects.Reading, limit int) (_ []defects.Reading, err error) {
+	defer wrap("same readings", &err)
+	if err := s.enter(ctx, rd.SiteID); err != nil {
+		return nil, err
+	}
+	p := rd.Place
+	q := from[readingRow](s.tx)
+	q.add(" WHERE site_id = ? AND measured_at = ? AND quantity = ? AND value = ?", rd.SiteID, micros(rd.MeasuredAt), rd.Quantity, rd.Value.String())
+	q.and("unit = ? AND by_id = ? AND COALESCE(instrument_id, '') = ?", rd.Unit, rd.ByID, rd.InstrumentID)
+	q.and("COALESCE(elevation_id, '') = ? AND bay = ? AND lift = ? AND opening = ? AND zone = ?", p.ElevationID, p.Bay, p.Lift, p.Opening, string(p.Zone))
+	q.and("COALESCE(x_mm, -1) = ? AND COALESCE(z_mm, -1) = ?", orMinus(p.X), orMinus(p.Z))
+	q.add(" ORDER BY id")
+	q.limit(limit)
+	rows, err := list[readingRow](ctx, s.tx, q)
+	if err != nil {
+		return nil, err
+	}
+	return convert(rows, readingRow.reading)
+}
+
+// orMinus is a length that is never below zero, or -1 for none.
+func orMinus(v *defects.MM) int64 {
+	if v == nil {
+		return -1
+	}
+	return int64(*v)
 }
 
 // ListReadings gives the newest measured first, then by id.

@@ -171,6 +171,9 @@ func filterSnags(q *query, f register.SnagFilter) {
 	if f.Numbers != nil {
 		q.and("number IN ?", f.Numbers)
 	}
+	if f.ReadingID != "" {
+		q.and("(reading_id = ? OR offer_reading_id = ?)", f.ReadingID, f.ReadingID)
+	}
 }
 
 // afterSnag adds where a page goes on. Snags without an elevation come first.

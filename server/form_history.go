@@ -54,7 +54,7 @@ func eventTitle(e defects.SnagEvent) string {
 	return map[defects.Step]string{
 		defects.StepInstruct: "instructed", defects.StepAcknowledge: "acknowledged", defects.StepOffer: "offered", defects.StepRefuse: "refused",
 		defects.StepClose: "closed", defects.StepDispute: "disputed", defects.StepDecide: "decided", defects.StepDefer: "deferred",
-		defects.StepWithdraw: "withdrawn", defects.StepReopen: "reopened",
+		defects.StepWithdraw: "withdrawn", defects.NoteReadingWithdrawn: "reading withdrawn", defects.StepReopen: "reopened",
 	}[in.Step]
 }
 

@@ -83,6 +83,7 @@ type readingData struct {
 	MeasuredAt   string      `json:"measured_at"`
 	By           string      `json:"by"`
 	ByName       string      `json:"by_name"`
+	EnteredName  string      `json:"entered_name,omitempty"` // when another typed it in; the entry's actor
 	Gang         string      `json:"gang,omitempty"`
 	Batch        string      `json:"batch,omitempty"`
 	Stage        string      `json:"stage,omitempty"`
@@ -93,15 +94,23 @@ type readingData struct {
 	Verdict      verdictData `json:"verdict"`
 }
 
-func addedEvent(rd defects.Reading, clientID string) change {
+func addedEvent(rd defects.Reading) change {
 	return change{kind: "reading.add", typ: "reading", id: rd.ID, data: readingData{
-		ClientID: shorten(clientID, 100), Set: rd.SetID, Quantity: rd.Quantity, Value: rd.Value.String(), Unit: rd.Unit,
+		ClientID: rd.ClientID, Set: rd.SetID, Quantity: rd.Quantity, Value: rd.Value.String(), Unit: rd.Unit,
 		Expanded: decimalText(rd.Expanded), BaseLength: decimalText(rd.BaseLength), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Nominal: decimalText(rd.Nominal), Area: decimalText(rd.Area),
 		Dolly: rd.Dolly, Instrument: rd.InstrumentID, MeasuredAt: stamp(rd.MeasuredAt), By: rd.ByID, ByName: rd.ByName,
-		Gang: rd.Gang, Batch: rd.Batch, Stage: rd.Stage, Place: placeOf(rd.Place), Photos: rd.Photos, Note: rd.Note,
+		EnteredName: enteredName(rd), Gang: rd.Gang, Batch: rd.Batch, Stage: rd.Stage, Place: placeOf(rd.Place), Photos: rd.Photos, Note: rd.Note,
 		Confirmed: rd.Confirmed, Verdict: verdictOf(rd.Verdict),
 	}}
+}
+
+// enteredName is who typed a reading in, when that is not who measured.
+func enteredName(rd defects.Reading) string {
+	if rd.EnteredBy == rd.ByID {
+		return ""
+	}
+	return rd.EnteredName
 }
 
 func withdrawnEvent(rd defects.Reading) change {

@@ -65,6 +65,7 @@ func readingColumns() []readingColumn {
 		text("dolly", func(in *ReadingInput) *string { return &in.Dolly }),
 		text("set", func(in *ReadingInput) *string { return &in.SetID }),
 		text("note", func(in *ReadingInput) *string { return &in.Note }),
+		whole("repeat", func(in *ReadingInput) *int { return &in.Repeat }),
 		{"confirmed", func(in *ReadingInput, s string) (err error) {
 			in.Confirmed, err = yesCell("confirmed", s)
 			return err
@@ -153,6 +154,7 @@ func readingRows(table *csv.Reader, cols []readingColumn) (rows []ReadingInput, 
 	for n := 0; ; n++ {
 		record, err := table.Read()
 		if errors.Is(err, io.EOF) {
+			countRepeats(rows)
 			return rows, refused, nil
 		}
 		if n >= maxReadingRows {

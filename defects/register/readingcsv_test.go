@@ -38,7 +38,7 @@ func TestReadingsTableKnowsEveryColumn(t *testing.T) {
 	cells := make([]string, len(names))
 	for i, name := range names {
 		switch name {
-		case "bay", "lift", "courses":
+		case "bay", "lift", "courses", "repeat":
 			cells[i] = "4"
 		case "confirmed":
 			cells[i] = "no"
@@ -56,7 +56,7 @@ func TestReadingsTableKnowsEveryColumn(t *testing.T) {
 		FailurePlane: "text-failure_plane", Mode: "text-mode", Nominal: "text-nominal", Area: "text-area_m2",
 		Dolly: "text-dolly", InstrumentID: "text-instrument", MeasuredAt: "text-measured_at", ByLogin: "text-by",
 		Gang: "text-gang", Batch: "text-batch", Stage: "text-stage", ElevationID: "text-elevation", X: "text-x_m",
-		Z: "text-z_m", Bay: 4, Lift: 4, Opening: "text-opening", Zone: "text-zone", Note: "text-note", SetID: "text-set",
+		Z: "text-z_m", Bay: 4, Lift: 4, Opening: "text-opening", Zone: "text-zone", Note: "text-note", SetID: "text-set", Repeat: 4,
 	}}, rows)
 }
 

@@ -22,7 +22,8 @@ const maxReadingPhotos = 20
 // nothing is rounded before it is understood.
 type ReadingInput struct {
 	Row          int    // position in a batch or file, for messages
-	ID           string // the client's own id, for messages
+	ID           string // the client's own id, once a site; sent again it is the same reading
+	Repeat       int    // how many rows like this one come before it in the same file or batch
 	Quantity     string
 	Value        string
 	Unit         string // must be the quantity's own; nothing is converted
@@ -48,13 +49,16 @@ type ReadingInput struct {
 	Photos       []string
 	Note         string
 	SetID        string // id, or a name used once on the site
-	Confirmed    bool   // the value looks implausible and is right as typed
+	Confirmed    bool   // the value looks implausible, or U is 0, and is right as typed
+
+	alone bool // not of a batch: two equal values typed one after the other are two readings
 }
 
 // ReadingResult is what became of one reading of a batch: Err, or Reading with
 // what to do next.
 type ReadingResult struct {
 	Row      int
+	Known    bool // Reading was stored before, and nothing was written
 	Reading  defects.Reading
 	FollowUp *FollowUp
 	Err      *defects.Error
@@ -63,7 +67,7 @@ type ReadingResult struct {
 // reading understands one input, in the order a person would ask: what, how
 // much, by whom, when, with what, where. It decides nothing about quality.
 func (b *bench) reading(in ReadingInput) (defects.Reading, error) {
-	rd := defects.Reading{SiteID: b.site.ID, EnteredBy: b.actor.AccountID, EnteredAt: b.now}
+	rd := defects.Reading{SiteID: b.site.ID, EnteredBy: b.actor.AccountID, EnteredName: b.actor.Name, EnteredAt: b.now}
 	steps := []func(*defects.Reading, ReadingInput) error{
 		b.takeValue, b.takeWords, b.takePerson, b.takeTime, b.takeTool, b.takeSet, b.takePlace, b.takePhotos,
 	}
@@ -111,8 +115,19 @@ func (b *bench) takeValue(rd *defects.Reading, in ReadingInput) error {
 	if doubt != nil && !in.Confirmed {
 		return question(doubt)
 	}
-	rd.Confirmed = doubt != nil
+	exact := rd.Expanded != nil && rd.Expanded.Sign() == 0 && !counted(q)
+	if exact && !in.Confirmed {
+		return defects.RefuseField(defects.Question, "expanded_uncertainty", "no_uncertainty",
+			"nothing is measured without uncertainty; leave U empty to take the instrument's, or confirm that 0 is meant")
+	}
+	rd.Confirmed = doubt != nil || exact
 	return nil
+}
+
+// counted reports a quantity that is counted, not measured: its figure can be
+// without uncertainty.
+func counted(q defects.Quantity) bool {
+	return q.Unit == "count" || q.Unit == "1/m2" || q.Unit == "month" || q.Unit == "d"
 }
 
 // question is a doubt as a refusal, with the guess where a program can find it.
@@ -146,6 +161,7 @@ func (b *bench) takeWords(rd *defects.Reading, in ReadingInput) (err error) {
 		from  string
 		to    *string
 	}{
+		{"id", in.ID, &rd.ClientID},
 		{"failure_plane", in.FailurePlane, &rd.FailurePlane},
 		{"mode", in.Mode, &rd.Mode},
 		{"dolly", in.Dolly, &rd.Dolly},
@@ -175,6 +191,9 @@ func (b *bench) takePerson(rd *defects.Reading, in ReadingInput) error {
 			return defects.RefuseField(defects.Invalid, "by", "person_not_found",
 				fmt.Sprintf("nobody on this site signs in as %q", shorten(login, 60)))
 		}
+		if err := b.mayNameAs(b.members[at]); err != nil {
+			return err
+		}
 		rd.ByID, rd.ByName = b.members[at].AccountID, b.members[at].Name
 	}
 	if b.me.Role == defects.Operative {
@@ -185,6 +204,24 @@ func (b *bench) takePerson(rd *defects.Reading, in ReadingInput) error {
 	}
 	return nil
 }
+
+// mayNameAs keeps those whose word accepts or refuses work from being named as
+// the measurer by somebody else: only who inspects or instructs may do that.
+func (b *bench) mayNameAs(who defects.Membership) error {
+	if who.AccountID == b.actor.AccountID || !accepting(who.Role) || namesOthers(b.me.Role) {
+		return nil
+	}
+	return defects.RefuseField(defects.Forbidden, "by", "by_other_role",
+		fmt.Sprintf("%s is %s here and enters his own readings; a clerk or manager may enter them for him", who.Name, who.Role))
+}
+
+// accepting reports a role that others' work is judged by.
+func accepting(r defects.Role) bool {
+	return r == defects.Clerk || r == defects.Auditor || r == defects.Designer || r == defects.Owner
+}
+
+// namesOthers reports a role that may enter readings for an accepting one.
+func namesOthers(r defects.Role) bool { return r == defects.Clerk || r == defects.Manager }
 
 func (b *bench) takeTime(rd *defects.Reading, in ReadingInput) error {
 	rd.MeasuredAt = b.now

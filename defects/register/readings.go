@@ -25,8 +25,10 @@ type ReadingPage struct {
 
 // AddReading judges and stores one reading. A value that can hardly be meant is
 // answered with kind Question and a guess in Details; sent again with Confirmed
-// it is stored as typed.
+// it is stored as typed. One whose client id the site has is known: the stored
+// reading is answered and nothing is written.
 func (r *Register) AddReading(ctx context.Context, a Actor, siteID string, in ReadingInput) (ReadingResult, error) {
+	in.alone = true
 	results, err := r.addChunk(ctx, a, siteID, []ReadingInput{in})
 	if err != nil {
 		return ReadingResult{Row: in.Row}, err
@@ -39,7 +41,8 @@ func (r *Register) AddReading(ctx context.Context, a Actor, siteID string, in Re
 
 // AddReadings judges and stores readings in their order. Each row stands alone:
 // a refused one carries its error and the rest goes on. Rows without a number
-// get their position, from 1. The error is for what stops the whole batch, such
+// get their position, from 1. A row that was stored before, by its client id or
+// by all it says, is known and not stored again. The error is for what stops the whole batch, such
 // as a missing permission; the results so far come with it.
 func (r *Register) AddReadings(ctx context.Context, a Actor, siteID string, in []ReadingInput) ([]ReadingResult, error) {
 	if len(in) > maxReadingRows {
@@ -74,6 +77,7 @@ func numbered(in []ReadingInput) []ReadingInput {
 			in[i].Row = i + 1
 		}
 	}
+	countRepeats(in)
 	return in
 }
 
@@ -138,12 +142,24 @@ func (r *Register) addIn(ctx context.Context, tx Tx, a Actor, siteID string, chu
 			results = append(results, ReadingResult{Row: row.Row, Err: rowRefusal(err)})
 			continue
 		}
+		before, err := storedBefore(ctx, tx, m, rd, row)
+		if refused, ok := asError(err); ok && refused.Kind == defects.Conflict {
+			results = append(results, ReadingResult{Row: row.Row, Err: refused})
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		if before != nil {
+			results = append(results, ReadingResult{Row: row.Row, Reading: *before, Known: true, FollowUp: followUpOf(*before)})
+			continue
+		}
 		b.judge(&rd)
 		rd.ID, rd.Version = r.NewID(), 1
 		if err := tx.Readings().InsertReading(ctx, rd); err != nil {
 			return nil, err
 		}
-		if err := r.note(ctx, tx, a, m, siteID, addedEvent(rd, row.ID)); err != nil {
+		if err := r.note(ctx, tx, a, m, siteID, addedEvent(rd)); err != nil {
 			return nil, err
 		}
 		sets = append(sets, rd.SetID)
@@ -218,7 +234,9 @@ func forceGang(m defects.Membership, gang *string) bool {
 
 // WithdrawReading takes a reading out of the count with a reason; it stays in
 // the register, and nobody edits one. Who measured or entered it may, and those
-// with the permission for another's. Its set is judged anew.
+// with the permission for another's. Its set is judged anew, and each snag that
+// rests on it says so. One that a snag was closed on answers Conflict
+// reading_in_use: the snag is reopened first.
 func (r *Register) WithdrawReading(ctx context.Context, a Actor, siteID, id string, version int, reason string) (defects.Reading, error) {
 	reason, err := neededReason(reason)
 	if err != nil {
@@ -241,6 +259,9 @@ func (r *Register) WithdrawReading(ctx context.Context, a Actor, siteID, id stri
 		}
 		after.Version++
 		if err := r.note(ctx, tx, a, m, siteID, withdrawnEvent(after)); err != nil {
+			return err
+		}
+		if err := r.tellSnags(ctx, tx, a, m, after); err != nil {
 			return err
 		}
 		if after.SetID == "" {
@@ -268,5 +289,8 @@ func withdrawable(ctx context.Context, tx Tx, m defects.Membership, siteID, id s
 	if !m.Role.May(defects.WithdrawReading) && !(own && m.Role.May(defects.AddReading)) {
 		return rd, refuseRole(m.Role, string(defects.WithdrawReading), defects.WhoMay(defects.WithdrawReading))
 	}
-	return standingReading(ctx, tx, siteID, id, version)
+	if rd, err = standingReading(ctx, tx, siteID, id, version); err != nil {
+		return rd, err
+	}
+	return rd, notClosedOn(ctx, tx, rd)
 }

@@ -77,10 +77,13 @@ CREATE TABLE sets (
 
 CREATE INDEX sets_elevation ON sets (site_id, elevation_id);
 
+-- client_id: what the sender called it, '' for none; once a site. entered_name:
+-- who typed it in, as known then.
 -- unanswered: fails or is conditional, stands, and no snag was raised from it.
 CREATE TABLE readings (
     id            TEXT COLLATE "C" NOT NULL PRIMARY KEY,
     site_id       TEXT COLLATE "C" NOT NULL REFERENCES sites (id),
+    client_id     TEXT NOT NULL,
     set_id        TEXT COLLATE "C",
     quantity      TEXT COLLATE "C" NOT NULL,
     value         TEXT COLLATE "C" NOT NULL,
@@ -112,6 +115,7 @@ CREATE TABLE readings (
     note          TEXT COLLATE "C" NOT NULL,
     confirmed     BOOLEAN NOT NULL,
     entered_by    TEXT COLLATE "C" NOT NULL,
+    entered_name  TEXT NOT NULL,
     entered_at    BIGINT NOT NULL,
     withdrawn     TEXT COLLATE "C" NOT NULL,
     outcome       TEXT COLLATE "C" NOT NULL,
@@ -136,6 +140,8 @@ CREATE INDEX readings_elevation ON readings (site_id, elevation_id, measured_at,
 CREATE INDEX readings_quantity ON readings (site_id, quantity, measured_at, id);
 CREATE INDEX readings_set ON readings (site_id, set_id, measured_at, id);
 CREATE INDEX readings_instrument ON readings (site_id, instrument_id);
+CREATE UNIQUE INDEX readings_client ON readings (site_id, client_id) WHERE client_id <> '';
+CREATE INDEX readings_same ON readings (site_id, measured_at, quantity, value);
 CREATE INDEX readings_unanswered ON readings (site_id, measured_at, id) WHERE unanswered;
 CREATE INDEX readings_snag ON readings (site_id, snag_number) WHERE snag_number IS NOT NULL;
 

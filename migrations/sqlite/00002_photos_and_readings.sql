@@ -79,10 +79,13 @@ CREATE TABLE sets (
 
 CREATE INDEX sets_elevation ON sets (site_id, elevation_id);
 
+-- client_id: what the sender called it, '' for none; once a site. entered_name:
+-- who typed it in, as known then.
 -- unanswered: fails or is conditional, stands, and no snag was raised from it.
 CREATE TABLE readings (
     id            TEXT NOT NULL PRIMARY KEY,
     site_id       TEXT NOT NULL REFERENCES sites (id),
+    client_id     TEXT NOT NULL,
     set_id        TEXT,
     quantity      TEXT NOT NULL,
     value         TEXT NOT NULL,
@@ -114,6 +117,7 @@ CREATE TABLE readings (
     note          TEXT NOT NULL,
     confirmed     INTEGER NOT NULL,
     entered_by    TEXT NOT NULL,
+    entered_name  TEXT NOT NULL,
     entered_at    INTEGER NOT NULL,
     withdrawn     TEXT NOT NULL,
     outcome       TEXT NOT NULL,
@@ -140,13 +144,17 @@ CREATE INDEX readings_elevation ON readings (site_id, elevation_id, measured_at,
 CREATE INDEX readings_quantity ON readings (site_id, quantity, measured_at, id);
 CREATE INDEX readings_set ON readings (site_id, set_id, measured_at, id);
 CREATE INDEX readings_instrument ON readings (site_id, instrument_id);
+CREATE UNIQUE INDEX readings_client ON readings (site_id, client_id) WHERE client_id <> '';
+CREATE INDEX readings_same ON readings (site_id, measured_at, quantity, value);
 CREATE INDEX readings_unanswered ON readings (site_id, measured_at, id) WHERE unanswered;
 CREATE INDEX readings_snag ON readings (site_id, snag_number) WHERE snag_number IS NOT NULL;
 
+-- In tables WITHOUT ROWID the columns of the key come first: integrity_check of
+-- SQLite 3.40 and earlier reports NULLs that are not there otherwise.
 CREATE TABLE reading_photos (
-    site_id    TEXT NOT NULL,
     reading_id TEXT NOT NULL,
     photo_id   TEXT NOT NULL,
+    site_id    TEXT NOT NULL,
     CONSTRAINT reading_photos_pkey PRIMARY KEY (reading_id, photo_id),
     CONSTRAINT reading_photos_reading_id_fkey FOREIGN KEY (site_id, reading_id) REFERENCES readings (site_id, id),
     CONSTRAINT reading_photos_photo_id_fkey FOREIGN KEY (site_id, photo_id) REFERENCES photos (site_id, id)

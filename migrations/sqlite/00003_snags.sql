@@ -77,9 +77,9 @@ CREATE INDEX snags_reading ON snags (site_id, reading_id) WHERE reading_id IS NO
 CREATE INDEX snags_offer_reading ON snags (site_id, offer_reading_id) WHERE offer_reading_id IS NOT NULL;
 
 CREATE TABLE snag_photos (
-    site_id  TEXT NOT NULL,
     snag_id  TEXT NOT NULL,
     photo_id TEXT NOT NULL,
+    site_id  TEXT NOT NULL,
     CONSTRAINT snag_photos_pkey PRIMARY KEY (snag_id, photo_id),
     CONSTRAINT snag_photos_snag_id_fkey FOREIGN KEY (site_id, snag_id) REFERENCES snags (site_id, id),
     CONSTRAINT snag_photos_photo_id_fkey FOREIGN KEY (site_id, photo_id) REFERENCES photos (site_id, id)
