@@ -49,11 +49,11 @@ func (r *Register) bench(ctx context.Context, tx Tx, a Actor, m defects.Membersh
 		return nil, err
 	}
 	if slices.ContainsFunc(in, func(in ReadingInput) bool { return in.SetID != "" }) {
-		if b.sets, err = tx.Readings().Sets(ctx, siteID); err != nil {
+		if b.sets, err = setsSeen(ctx, tx, m, siteID); err != nil {
 			return nil, err
 		}
 	}
-	b.photos, err = photosOf(ctx, tx, siteID, in)
+	b.photos, err = photosOf(ctx, tx, m, siteID, in)
 	return b, err
 }
 
@@ -67,8 +67,9 @@ func siteZone(s defects.Site) (*time.Location, error) {
 	return zone, nil
 }
 
-// photosOf looks all photos of a batch up in one statement.
-func photosOf(ctx context.Context, tx Tx, siteID string, in []ReadingInput) (map[string]bool, error) {
+// photosOf looks all photos of a batch up in one statement: those that the
+// member may see.
+func photosOf(ctx context.Context, tx Tx, m defects.Membership, siteID string, in []ReadingInput) (map[string]bool, error) {
 	var ids []string
 	for _, row := range in {
 		ids = append(ids, row.Photos...)
@@ -81,6 +82,9 @@ func photosOf(ctx context.Context, tx Tx, siteID string, in []ReadingInput) (map
 	}
 	photos, err := tx.Photos().PhotosByID(ctx, siteID, ids)
 	if err != nil {
+		return nil, err
+	}
+	if photos, err = photosSeen(ctx, tx, m, photos); err != nil {
 		return nil, err
 	}
 	for _, p := range photos {

@@ -9,8 +9,9 @@ import (
 )
 
 // evidencePhotos looks photos up for the guards of a snag, in the order given.
-// A photo that is not of the site is refused by its position.
-func evidencePhotos(ctx context.Context, tx Tx, site defects.Site, ids []string) ([]defects.EvidencePhoto, error) {
+// A photo that is not of the site, or that the member may not see, is refused by
+// its position.
+func evidencePhotos(ctx context.Context, tx Tx, m defects.Membership, site defects.Site, ids []string) ([]defects.EvidencePhoto, error) {
 	if len(ids) == 0 {
 		return nil, nil
 	}
@@ -23,6 +24,9 @@ func evidencePhotos(ctx context.Context, tx Tx, site defects.Site, ids []string)
 	}
 	photos, err := tx.Photos().PhotosByID(ctx, site.ID, ids)
 	if err != nil {
+		return nil, err
+	}
+	if photos, err = photosSeen(ctx, tx, m, photos); err != nil {
 		return nil, err
 	}
 	used, err := tx.Snags().EvidenceUse(ctx, site.ID, ids)

@@ -69,14 +69,21 @@ func (r *Register) changeMembership(ctx context.Context, tx Tx, a Actor, by, aft
 	})
 }
 
-// Members lists the people of a site by name.
+// Members lists the people of a site by name; an operative sees no other gang's
+// name.
 func (r *Register) Members(ctx context.Context, a Actor, siteID string) ([]defects.Membership, error) {
 	var list []defects.Membership
 	err := r.Store.Read(ctx, func(tx Tx) (err error) {
-		if _, err = r.permitOrAdmin(ctx, tx, a, siteID, defects.ViewSite); err != nil {
+		m, err := r.permitOrAdmin(ctx, tx, a, siteID, defects.ViewSite)
+		if err != nil {
 			return err
 		}
 		list, err = tx.People().Memberships(ctx, MembershipFilter{SiteID: siteID})
+		for i := range list {
+			if othersHidden(m) && list[i].Gang != m.Gang {
+				list[i].Gang = ""
+			}
+		}
 		return err
 	})
 	slices.SortFunc(list, func(x, y defects.Membership) int {

@@ -32,7 +32,8 @@ type PhotoPage struct {
 
 // TakePhoto takes one photo in. When it answers without an error the original
 // and the row are both durable. Bytes that the site already holds give the
-// existing photo with known true, and nothing is written. A refused photo
+// existing photo with known true, and nothing is written; of a photo that the
+// sender may not see it answers only its id, hash, size and version. A refused photo
 // leaves no original behind; an original kept whose row could not be stored is
 // harmless and serves the next attempt.
 func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body io.Reader, in PhotoInput) (p defects.Photo, known bool, err error) {
@@ -49,7 +50,8 @@ func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body i
 	}
 	defer staged.Discard()
 	if p, err := r.photoBySHA(ctx, siteID, staged.Ref()); err == nil {
-		return p, true, nil
+		p, err = r.knownPhoto(ctx, a, p)
+		return p, err == nil, err
 	} else if !errors.Is(err, defects.NotFound) {
 		return defects.Photo{}, false, err
 	}
@@ -135,6 +137,9 @@ func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read 
 		p, err = r.photoBySHA(ctx, siteID, evidence.Ref(read.SHA256))
 		known = err == nil
 	}
+	if err == nil && known {
+		p, err = r.knownPhoto(ctx, a, p)
+	}
 	if err != nil {
 		return defects.Photo{}, false, err
 	}
@@ -159,7 +164,8 @@ func (r *Register) newPhoto(w walls, a Actor, m defects.Membership, read defects
 	return p, w.grade(&p)
 }
 
-// Photo is one photo of a site. An operative sees his own.
+// Photo is one photo of a site. An operative sees his own and those of his
+// gang's snags and readings.
 func (r *Register) Photo(ctx context.Context, a Actor, siteID, id string) (defects.Photo, error) {
 	var p defects.Photo
 	err := r.Store.Read(ctx, func(tx Tx) (err error) {
@@ -183,7 +189,11 @@ func (r *Register) seenPhoto(ctx context.Context, tx Tx, a Actor, siteID, id str
 	if err != nil {
 		return m, p, err
 	}
-	if m.Role == defects.Operative && p.AddedBy != a.AccountID {
+	seen, err := photosSeen(ctx, tx, m, []defects.Photo{p})
+	if err != nil {
+		return m, defects.Photo{}, err
+	}
+	if len(seen) == 0 {
 		return m, defects.Photo{}, defects.RefuseField(defects.NotFound, "photo", "photo_not_found", "no such photo on this site")
 	}
 	return m, p, nil

@@ -28,7 +28,8 @@ type Readiness struct {
 }
 
 // ReadinessOf says whether a hold point may be released now, under the outcome
-// and conditions in mind. Without an outcome it answers for a plain release.
+// and conditions in mind. Without an outcome it answers for a plain release. An
+// operative learns of other gangs' work only how many things stand in the way.
 func (r *Register) ReadinessOf(ctx context.Context, a Actor, siteID string, in ReleaseInput) (Readiness, error) {
 	if in.Outcome == "" {
 		in.Outcome = defects.Released
@@ -44,8 +45,14 @@ func (r *Register) ReadinessOf(ctx context.Context, a Actor, siteID string, in R
 		if err != nil {
 			return err
 		}
-		out.Reasons = defects.HoldReasons(rel, facts)
-		out.Ready = len(out.Reasons) == 0
+		all := defects.HoldReasons(rel, facts)
+		out.Ready = len(all) == 0
+		out.Reasons = defects.HoldReasons(rel, factsSeen(m, facts))
+		if hidden := len(all) - len(out.Reasons); hidden > 0 {
+			out.Reasons = append(out.Reasons, defects.Detail{
+				Code: "others_work", Text: fmt.Sprintf("and %d thing(s) that are not your gang's", hidden),
+			})
+		}
 		return nil
 	})
 	return out, err
@@ -157,13 +164,20 @@ func holdReadings(ctx context.Context, tx Tx, siteID, elevationID string) ([]def
 	return out, nil
 }
 
-// Releases lists a site's answers to hold points, newest first.
+// Releases lists a site's answers to hold points, newest first; an operative's
+// without their texts.
 func (r *Register) Releases(ctx context.Context, a Actor, siteID string) (list []defects.Release, err error) {
 	err = r.Store.Read(ctx, func(tx Tx) error {
-		if _, err := r.permit(ctx, tx, a, siteID, defects.ViewSite); err != nil {
+		m, err := r.permit(ctx, tx, a, siteID, defects.ViewSite)
+		if err != nil {
 			return err
 		}
 		list, err = tx.Releases().Releases(ctx, siteID)
+		for i := range list {
+			if othersHidden(m) {
+				list[i].Text = "" // may name another gang's work
+			}
+		}
 		return err
 	})
 	return list, err

@@ -102,6 +102,9 @@ func (r *Register) Set(ctx context.Context, a Actor, siteID, id string) (defects
 		if readings, err = readingsOfSet(ctx, tx, set); err != nil {
 			return err
 		}
+		if !setSeen(m, readings) {
+			return defects.RefuseField(defects.NotFound, "set", "set_not_found", "no such set on this site")
+		}
 		readings = slices.DeleteFunc(readings, func(rd defects.Reading) bool { return mayRead(m, rd) != nil })
 		return nil
 	})
@@ -111,15 +114,16 @@ func (r *Register) Set(ctx context.Context, a Actor, siteID, id string) (defects
 	return set, readings, nil
 }
 
-// Sets lists the sets of a site.
+// Sets lists the sets of a site; an operative's list has those with a reading of
+// his gang, and the empty ones.
 func (r *Register) Sets(ctx context.Context, a Actor, siteID string) ([]defects.Set, error) {
 	var sets []defects.Set
 	err := r.Store.Read(ctx, func(tx Tx) error {
-		if _, err := r.permit(ctx, tx, a, siteID, defects.ViewSite); err != nil {
+		m, err := r.permit(ctx, tx, a, siteID, defects.ViewSite)
+		if err != nil {
 			return err
 		}
-		var err error
-		sets, err = tx.Readings().Sets(ctx, siteID)
+		sets, err = setsSeen(ctx, tx, m, siteID)
 		return err
 	})
 	return sets, err

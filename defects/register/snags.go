@@ -129,7 +129,7 @@ func (r *Register) raiseStep(ctx context.Context, tx Tx, a Actor, m defects.Memb
 	if err != nil {
 		return step, nil, err
 	}
-	reading, err := readingToRaise(ctx, tx, siteID, in.ReadingID)
+	reading, err := readingToRaise(ctx, tx, m, siteID, in.ReadingID)
 	if err != nil {
 		return step, nil, err
 	}
@@ -153,17 +153,20 @@ func (r *Register) raiseStep(ctx context.Context, tx Tx, a Actor, m defects.Memb
 	if step.Facts.Day, err = dayAt(site, step.At); err != nil {
 		return step, nil, err
 	}
-	step.Photos, err = r.raisePhotos(ctx, tx, site, elevation.ID, reading, in.Photos)
+	step.Photos, err = r.raisePhotos(ctx, tx, m, site, elevation.ID, reading, in.Photos)
 	return step, reading, err
 }
 
-func readingToRaise(ctx context.Context, tx Tx, siteID, id string) (*defects.Reading, error) {
+func readingToRaise(ctx context.Context, tx Tx, m defects.Membership, siteID, id string) (*defects.Reading, error) {
 	if id == "" {
 		return nil, nil
 	}
 	rd, err := tx.Readings().Reading(ctx, siteID, id)
 	if err != nil {
 		return nil, inField(err, "reading")
+	}
+	if err := mayRead(m, rd); err != nil {
+		return nil, err
 	}
 	if rd.SnagNumber != 0 {
 		return nil, defects.RefuseField(defects.Conflict, "reading", "already_raised",
@@ -221,12 +224,12 @@ func locateRaise(ctx context.Context, tx Tx, siteID string, reading *defects.Rea
 
 // raisePhotos are the photos given and those of the reading that show the same
 // elevation.
-func (r *Register) raisePhotos(ctx context.Context, tx Tx, site defects.Site, elevationID string, reading *defects.Reading, ids []string) ([]defects.EvidencePhoto, error) {
-	photos, err := evidencePhotos(ctx, tx, site, ids)
+func (r *Register) raisePhotos(ctx context.Context, tx Tx, m defects.Membership, site defects.Site, elevationID string, reading *defects.Reading, ids []string) ([]defects.EvidencePhoto, error) {
+	photos, err := evidencePhotos(ctx, tx, m, site, ids)
 	if err != nil || reading == nil || len(reading.Photos) == 0 {
 		return photos, err
 	}
-	more, err := evidencePhotos(ctx, tx, site, reading.Photos)
+	more, err := evidencePhotos(ctx, tx, m, site, reading.Photos)
 	if err != nil {
 		return nil, err
 	}
@@ -322,7 +325,7 @@ func snagFor(ctx context.Context, tx Tx, a Actor, m defects.Membership, siteID s
 	if err != nil {
 		return s, err
 	}
-	if m.Role == defects.Operative && s.RaisedBy.ID != a.AccountID && (s.Gang == "" || s.Gang != m.Gang) {
+	if !snagSeen(m, s) {
 		return defects.Snag{}, defects.RefuseField(defects.NotFound, "snag", "snag_not_found", "no such snag, or not one of your gang's")
 	}
 	return s, nil

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -180,14 +181,14 @@ func (r *Register) stepInput(ctx context.Context, tx Tx, a Actor, m defects.Memb
 	}
 	switch in.Step {
 	case defects.StepOffer:
-		return r.offerInput(ctx, tx, site, s, in, step)
+		return r.offerInput(ctx, tx, m, site, s, in, step)
 	case defects.StepRefuse, defects.StepReopen:
-		step.Photos, err = evidencePhotos(ctx, tx, site, in.Photos)
+		step.Photos, err = evidencePhotos(ctx, tx, m, site, in.Photos)
 		if err == nil && in.Step == defects.StepReopen {
 			step.Facts.PeriodEnds, err = periodEnds(ctx, tx, s)
 		}
 	case defects.StepClose:
-		if step.Photos, err = evidencePhotos(ctx, tx, site, in.Photos); err == nil {
+		if step.Photos, err = evidencePhotos(ctx, tx, m, site, in.Photos); err == nil {
 			step.Reading, err = readingSeen(ctx, tx, s.SiteID, s.OfferReading)
 		}
 	case defects.StepDecide:
@@ -204,9 +205,9 @@ func (r *Register) stepInput(ctx context.Context, tx Tx, a Actor, m defects.Memb
 	return step, nil, err
 }
 
-func (r *Register) offerInput(ctx context.Context, tx Tx, site defects.Site, s defects.Snag, in StepRequest, step defects.StepInput) (defects.StepInput, *defects.Reading, error) {
+func (r *Register) offerInput(ctx context.Context, tx Tx, m defects.Membership, site defects.Site, s defects.Snag, in StepRequest, step defects.StepInput) (defects.StepInput, *defects.Reading, error) {
 	var err error
-	if step.Photos, err = evidencePhotos(ctx, tx, site, in.Photos); err != nil {
+	if step.Photos, err = evidencePhotos(ctx, tx, m, site, in.Photos); err != nil {
 		return step, nil, err
 	}
 	step.MadeGood = in.MadeGood
@@ -227,9 +228,40 @@ func (r *Register) offerInput(ctx context.Context, tx Tx, site defects.Site, s d
 	if err != nil {
 		return step, nil, inField(err, "reading")
 	}
+	if err := mayRead(m, rd); err != nil {
+		return step, nil, err
+	}
+	if err := ownWord(ctx, tx, rd); err != nil {
+		return step, nil, err
+	}
 	seen := evidenceReading(rd)
 	step.Reading = &seen
 	return step, &rd, nil
+}
+
+// ownWord keeps an offer from resting on a reading that carries the name of one
+// who judges it, but was entered by another: it would look like his own look.
+// Entry refuses such a reading already; roles may have changed since.
+func ownWord(ctx context.Context, tx Tx, rd defects.Reading) error {
+	if rd.ByID == rd.EnteredBy || rd.EnteredBy == SystemID {
+		return nil
+	}
+	members, err := tx.People().Memberships(ctx, MembershipFilter{SiteID: rd.SiteID})
+	if err != nil {
+		return err
+	}
+	role := func(id string) defects.Role {
+		at := slices.IndexFunc(members, func(m defects.Membership) bool { return m.AccountID == id })
+		if at < 0 {
+			return ""
+		}
+		return members[at].Role
+	}
+	if accepting(role(rd.ByID)) && !namesOthers(role(rd.EnteredBy)) {
+		return defects.RefuseField(defects.Conflict, "reading", "reading_by_other",
+			"this reading names "+rd.ByName+", who judges the work, but "+rd.EnteredName+" entered it; it proves no independent measurement")
+	}
+	return nil
 }
 
 func readingSeen(ctx context.Context, tx Tx, siteID, id string) (*defects.EvidenceReading, error) {
