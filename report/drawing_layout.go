@@ -17,10 +17,11 @@ type snagSpot struct {
 	area     snagArea
 	cell     cellAt
 	x, z     defects.MM // the true place of the one
-	apart    bool       // it does not lie in the cell of its true place
 	up, down bool       // whether the neighbouring cells are free to be tapped
 	left     bool
 	right    bool
+	// whether the brick may be moved that way: all three cells there are free
+	moveUp, moveDown, moveLeft, moveRight bool
 }
 
 func (p snagSpot) many() bool { return len(p.snags) > 1 }
@@ -141,7 +142,7 @@ func (s *sketch) arrange(e defects.Elevation, all []placedSnag, crowded map[snag
 			return nil, &p.area
 		}
 		taken[at] = len(spots)
-		spots = append(spots, snagSpot{snags: []DrawnSnag{p.DrawnSnag}, area: p.area, cell: at, x: p.x, z: p.z, apart: true})
+		spots = append(spots, snagSpot{snags: []DrawnSnag{p.DrawnSnag}, area: p.area, cell: at, x: p.x, z: p.z})
 	}
 	return spots, nil
 }
@@ -213,6 +214,10 @@ func withRoom(spots []snagSpot) []snagSpot {
 		free := func(col, row int) bool { return !taken[cellAt{c.col + col, c.row + row}] }
 		p := &spots[i]
 		p.left, p.right = free(-1, 0), free(1, 0)
+		p.moveUp = free(-1, 1) && free(0, 1) && free(1, 1)
+		p.moveDown = free(-1, -1) && free(0, -1) && free(1, -1)
+		p.moveLeft = free(-1, -1) && free(-1, 0) && free(-1, 1)
+		p.moveRight = free(1, -1) && free(1, 0) && free(1, 1)
 		// Above and below, what is beside must not be another's either.
 		p.up = free(0, 1) && (!p.left || free(-1, 1)) && (!p.right || free(1, 1))
 		p.down = free(0, -1) && (!p.left || free(-1, -1)) && (!p.right || free(1, -1))

@@ -19,7 +19,7 @@ func (s *sketch) snags(spots []snagSpot, area func(bay, lift int) string) {
 	}
 	s.b.WriteString(`<g class="snag-marks" aria-hidden="true" pointer-events="none">`)
 	for _, at := range spots {
-		if at.apart {
+		if !at.many() && !s.holds(at) {
 			s.lead(at)
 		}
 	}
@@ -41,7 +41,7 @@ func (s *sketch) snag(at snagSpot, href string) {
 	}
 	s.f(`<title>%s</title>`, esc(spotTitle(at)))
 	s.hit(at)
-	x, z := s.cell.origin(at.cell)
+	x, z := s.foot(at)
 	severity, fill, high := first.Severity, "url(#"+hatches[first.State]+")", s.cell.brick
 	class := "snag-brick"
 	if at.many() {
@@ -71,9 +71,39 @@ func (s *sketch) hit(at snagSpot) {
 	s.f(`<rect class="snag-hit" x="%d" y="%d" width="%d" height="%d" fill="none" pointer-events="all"/>`, x0, s.y(z1), x1-x0, z1-z0)
 }
 
+// foot is the left foot of a brick. One that stands for a single snag is moved
+// from its cell towards its true place, in the coursing, by less than half a
+// cell and only where the cell beside is free, so that two never meet.
+func (s *sketch) foot(at snagSpot) (x, z defects.MM) {
+	x, z = s.cell.origin(at.cell)
+	if at.many() {
+		return x, z
+	}
+	c := s.cell
+	x = moved(x, at.x-c.long/2, c.long/2-slipModule, at.moveLeft, at.moveRight, slipModule)
+	z = moved(z, at.z-c.brick/2, c.high/2-courseGauge, at.moveDown, at.moveUp, courseGauge)
+	return min(max(x, 0), max(c.along*defects.MM(c.cols)-c.long, 0)), min(max(z, 0), max(s.height-c.high, 0))
+}
+
+// moved goes from one position towards another in whole steps, by at most so
+// much, and only to the sides that are free.
+func moved(from, to, most defects.MM, back, on bool, step defects.MM) defects.MM {
+	by := min(max(to-from, -max(most, 0)), max(most, 0))
+	if (by < 0 && !back) || (by > 0 && !on) {
+		return from
+	}
+	return from + by/step*step
+}
+
+// holds reports whether a snag's brick lies on its true place.
+func (s *sketch) holds(at snagSpot) bool {
+	x, z := s.foot(at)
+	return at.x >= x && at.x <= x+s.cell.long && at.z >= z && at.z <= z+s.cell.brick
+}
+
 // lead draws the line from a true place to the nearest edge of its brick.
 func (s *sketch) lead(at snagSpot) {
-	x, z := s.cell.origin(at.cell)
+	x, z := s.foot(at)
 	toX, toZ := min(max(at.x, x), x+s.cell.long), min(max(at.z, z), z+s.cell.brick)
 	s.f(`<path class="snag-lead" d="M%d %dL%d %d"/><circle class="snag-place" cx="%d" cy="%d" r="%d"/>`,
 		at.x, s.y(at.z), toX, s.y(toZ), at.x, s.y(at.z), s.size/8)
@@ -82,7 +112,7 @@ func (s *sketch) lead(at snagSpot) {
 // number writes the snag's number above its brick, or into a brick of many how
 // many there are.
 func (s *sketch) number(at snagSpot) {
-	x, z := s.cell.origin(at.cell)
+	x, z := s.foot(at)
 	mid, high := x+s.cell.long/2, s.cell.high-s.cell.brick
 	words := fmt.Sprint(at.snags[0].Number)
 	if at.many() {
