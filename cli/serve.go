@@ -9,11 +9,13 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"slices"
 	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"storeyrod/defects/register"
 	"storeyrod/server"
 )
 
@@ -97,7 +99,7 @@ func (s *service) quit() {
 func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context.Context, out io.Writer, base string) error) error {
 	srv, err := server.New(server.Options{
 		Register: s.inst.reg, Logger: s.logger, Version: thisBuild().Version, Ready: s.inst.store.Ping,
-		Secure: s.secure, MaxPhoto: s.inst.reg.Limits.MaxBytes, TrustedProxies: s.proxies,
+		Invented: s.invented(ctx), Secure: s.secure, MaxPhoto: s.inst.reg.Limits.MaxBytes, TrustedProxies: s.proxies,
 	})
 	if err != nil {
 		return err
@@ -121,6 +123,13 @@ func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context
 	case <-ctx.Done():
 	}
 	return s.stop(web)
+}
+
+// invented reports whether every site there is belongs to the demonstration. It
+// only adds a line to pages, so a store that cannot tell is no reason to stop.
+func (s *service) invented(ctx context.Context) bool {
+	sites, err := s.inst.reg.Sites(ctx, register.System(device()))
+	return err == nil && len(sites) > 0 && !slices.ContainsFunc(sites, func(v register.SiteView) bool { return !v.Demo })
 }
 
 // stop lets requests under way come to their end.

@@ -69,7 +69,7 @@ func (f frame) Outline(s defects.Severity) template.HTML { return template.HTML(
 // plain is the frame of a page outside any site.
 func (s *Server) plain(c *gin.Context, trail ...navLink) frame {
 	return frame{
-		Actor: actorOf(c), Trail: trail, Version: s.opt.Version, zone: time.UTC,
+		Actor: actorOf(c), Trail: trail, Version: s.opt.Version, Invented: s.opt.Invented, zone: time.UTC,
 		Now: s.reg.Now().Format("2 Jan 2006, 15:04 MST"), Notice: doneNotice(c),
 	}
 }
