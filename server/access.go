@@ -2,7 +2,6 @@ package server
 
 import (
 	"fmt"
-	"net/http"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -51,7 +50,7 @@ func (s *Server) page(method, path string, who access, h func(*gin.Context) erro
 // mayOpen refuses to show a form to a role that could not send it. What is sent
 // the register judges itself.
 func (s *Server) mayOpen(c *gin.Context, who access) error {
-	if c.Request.Method != http.MethodGet || who.permission == "" || who.permission == defects.ViewSite || c.Param("site") == "" {
+	if !safe(c.Request.Method) || who.permission == "" || who.permission == defects.ViewSite || c.Param("site") == "" {
 		return nil
 	}
 	f, err := s.onSite(c, "")

@@ -95,8 +95,9 @@ func (s *Server) limitBody(c *gin.Context) {
 // problem documents.
 func handle[I, O any](a *api, op huma.Operation, who access, h func(context.Context, *I) (*O, error)) {
 	if op.OperationID == "" {
-		op.OperationID = huma.GenerateOperationID(op.Method, op.Path, (*O)(nil))
+		op.OperationID = operationID(op.Method, op.Path)
 	}
+	op = withKey(op)
 	op.MaxBodyBytes = maxTableBytes
 	op.BodyReadTimeout = -1 // bodyDeadline bounds the waiting, not the whole
 	a.s.routes = append(a.s.routes, route{method: op.Method, path: apiRoot + ginPath(op.Path), access: who, api: true})
@@ -104,7 +105,7 @@ func handle[I, O any](a *api, op huma.Operation, who access, h func(context.Cont
 		out, err := h(ctx, in)
 		if err != nil {
 			path, _ := ctx.Value(pathContext{}).(string)
-			return nil, a.s.problem(ctx, path, err)
+			return nil, a.s.problem(ctx, path, versionNamed(err))
 		}
 		return out, nil
 	})
@@ -112,17 +113,16 @@ func handle[I, O any](a *api, op huma.Operation, who access, h func(context.Cont
 
 // stream adds a raw operation to the table, the router and the description.
 func (a *api) stream(op huma.Operation, who access, h func(*gin.Context) error) {
-	if op.Responses == nil {
-		op.Responses = map[string]*huma.Response{}
-	}
-	op.Responses["default"] = &huma.Response{Description: "a refusal", Content: map[string]*huma.MediaType{
-		problemType: {Schema: a.huma.OpenAPI().Components.Schemas.Schema(problemReflect, true, "Problem")},
-	}}
+	op = a.described(op)
 	a.huma.OpenAPI().AddOperation(&op)
 	path := apiRoot + ginPath(op.Path)
 	a.s.routes = append(a.s.routes, route{method: op.Method, path: path, access: who, api: true})
 	a.s.engine.Handle(op.Method, path, a.s.guardAPI, a.s.limitBody, a.s.idempotent, func(c *gin.Context) {
-		if err := h(c); err != nil {
+		err := checkQuery(op, c.Request.URL.Query())
+		if err == nil {
+			err = h(c)
+		}
+		if err != nil {
 			a.s.failAPI(c, err)
 		}
 	})
@@ -141,6 +141,9 @@ func unmarshalJSON(data []byte, v any) error {
 	target, ok := v.(*any)
 	if !ok {
 		return json.Unmarshal(data, v)
+	}
+	if err := checkJSON(data); err != nil {
+		return err
 	}
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.UseNumber()
@@ -171,10 +174,16 @@ func floats(v any) any {
 }
 
 // useProblems makes the typed handlers' library speak our problem documents.
-// The library offers one package variable for it, so it is set once.
+// The library offers package variables for it, so they are set once.
 var useProblems = sync.OnceFunc(func() {
 	huma.NewError = func(status int, msg string, errs ...error) huma.StatusError {
 		return libraryProblem(status, msg, errs)
+	}
+	huma.NewErrorWithContext = func(ctx huma.Context, status int, msg string, errs ...error) huma.StatusError {
+		p := libraryProblem(status, msg, errs)
+		u := ctx.URL()
+		p.Instance = u.Path
+		return p
 	}
 })
 
@@ -191,11 +200,17 @@ func libraryProblem(status int, msg string, errs []error) *Problem {
 			detail := d.ErrorDetail()
 			part.Text = detail.Message
 			part.Field = strings.TrimPrefix(strings.TrimPrefix(detail.Location, "body."), "query.")
+			if strings.HasPrefix(detail.Location, "query.") && detail.Message == "unknown query parameter" {
+				part.Code = "unknown_parameter"
+			}
+		}
+		if e := jsonRefusal(part.Text); e != nil { // the library keeps the text only
+			return problemOf(e, "")
 		}
 		p.Errors = append(p.Errors, part)
 	}
 	if len(p.Errors) == 1 {
-		p.Field = p.Errors[0].Field
+		p.Field, p.Code = p.Errors[0].Field, p.Errors[0].Code
 	}
 	return p
 }

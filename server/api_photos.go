@@ -65,6 +65,12 @@ func (a *api) photos() {
 	take := withBody(post("/sites/{site}/photos", "Take in a photo; the same bytes again answer 200 with the same photo. "+
 		"What is known of it goes into the query or, in a multipart form, beside the part \"file\": "+strings.Join(photoFields, ", ")),
 		"image/jpeg", "image/png", "image/webp", "image/heic", "application/octet-stream", "multipart/form-data")
+	for _, name := range photoFields {
+		if strings.HasSuffix(name, "_seen") {
+			name += "?"
+		}
+		take = withParams(take, name+": what is known of the photo")
+	}
 	a.stream(withAnswer(take, "201", "application/json"), may(defects.AddPhoto), a.postPhoto)
 	handle(a, get("/sites/{site}/photos", "Photos, the newest received first"), may(defects.ViewSite), a.listPhotos)
 	handle(a, get("/sites/{site}/photos/{photo}", "One photo"), may(defects.ViewSite), func(ctx context.Context, in *PhotoIn) (*photoOut, error) {
@@ -83,6 +89,12 @@ func (a *api) photos() {
 }
 
 func (a *api) listPhotos(ctx context.Context, in *photosIn) (*photosOut, error) {
+	if err := stageFilter(in.Stage); err != nil {
+		return nil, err
+	}
+	if err := a.s.elevationFilter(ctx, actorFrom(ctx), in.Site, in.Elevation); err != nil {
+		return nil, err
+	}
 	page, err := a.s.reg.ListPhotos(ctx, actorFrom(ctx), register.PhotoFilter{
 		SiteID: in.Site, ElevationID: in.Elevation,
 		Unplaced: in.Unplaced, Stage: in.Stage,
@@ -198,10 +210,16 @@ func photoInput(v url.Values) (register.PhotoInput, error) {
 	}
 	in := register.PhotoInput{
 		FileName: v.Get("name"), Stage: v.Get("stage"), Kind: v.Get("kind"), Note: v.Get("note"),
-		Gang: v.Get("gang"), LabelSeen: v.Get("label_seen") == "true", ScaleSeen: v.Get("scale_seen") == "true",
+		Gang: v.Get("gang"),
 	}
 	in.Place = defects.Place{ElevationID: v.Get("elevation"), Opening: v.Get("opening"), Zone: defects.Zone(v.Get("zone"))}
 	var err error
+	if in.LabelSeen, err = trueOrFalse("label_seen", v.Get("label_seen")); err != nil {
+		return in, err
+	}
+	if in.ScaleSeen, err = trueOrFalse("scale_seen", v.Get("scale_seen")); err != nil {
+		return in, err
+	}
 	if in.Place.Bay, err = whole(v, "bay"); err != nil {
 		return in, err
 	}
@@ -250,8 +268,17 @@ func (s *Server) servePhoto(c *gin.Context, v register.Variant) error {
 	h.Set("Cache-Control", "private, max-age=86400")
 	if v == register.Original {
 		h.Set("Cache-Control", "private, no-cache")
-		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": o.Photo.FileName}))
+		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": originalName(o.Photo, o.Type)}))
 	}
 	http.ServeContent(c.Writer, c.Request, "", o.Photo.ReceivedAt, o.Body)
 	return nil
+}
+
+// originalName is what an original is saved as: its own name, else its id.
+func originalName(p defects.Photo, kind string) string {
+	if p.FileName != "" {
+		return p.FileName
+	}
+	endings := map[string]string{"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/heic": ".heic"}
+	return p.ID + endings[kind]
 }

@@ -8,7 +8,11 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"reflect"
+	"strconv"
+	"strings"
 
+	"github.com/danielgtaylor/huma/v2"
 	"github.com/gin-gonic/gin"
 
 	"storeyrod/defects"
@@ -77,6 +81,10 @@ func (a *api) readings() {
 	reg := a.s.reg
 	add := withBody(post("/sites/{site}/readings", "Add readings: one object answers 201 with its verdict or a problem; "+
 		"an array or a table answers 200 with what became of each"), "application/json", "text/csv")
+	one := a.huma.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[NewReading](), true, "NewReading")
+	add.RequestBody.Content["application/json"].Schema = &huma.Schema{
+		OneOf: []*huma.Schema{one, {Type: huma.TypeArray, Items: one}},
+	}
 	a.stream(withAnswer(add, "201", "application/json"), may(defects.AddReading), a.postReadings)
 	handle(a, get("/sites/{site}/readings", "Readings, the newest measured first"), may(defects.ViewSite), a.listReadings)
 	handle(a, get("/sites/{site}/readings/{reading}", "One reading"), may(defects.ViewSite), func(ctx context.Context, in *ReadingIn) (*readingOut, error) {
@@ -89,6 +97,9 @@ func (a *api) readings() {
 		may(defects.SetLimits), a.reasoned(reg.Rejudge))
 	handle(a, get("/sites/{site}/follow-ups", "What readings and patterns ask for next"), may(defects.ViewSite),
 		func(ctx context.Context, in *followUpsIn) (*followUpsOut, error) {
+			if err := a.s.elevationFilter(ctx, actorFrom(ctx), in.Site, in.Elevation); err != nil {
+				return nil, err
+			}
 			list, err := reg.FollowUps(ctx, actorFrom(ctx), in.Site, in.Elevation)
 			out := &followUpsOut{}
 			out.Body.Items = each(list, followUpOf)
@@ -109,6 +120,12 @@ func (a *api) reasoned(do func(context.Context, register.Actor, string, string, 
 }
 
 func (a *api) listReadings(ctx context.Context, in *readingsIn) (*readingsOut, error) {
+	if err := errors.Join(stageFilter(in.Stage), outcomeFilter(in.Outcome)); err != nil {
+		return nil, err
+	}
+	if err := a.s.elevationFilter(ctx, actorFrom(ctx), in.Site, in.Elevation); err != nil {
+		return nil, err
+	}
 	page, err := a.s.reg.ListReadings(ctx, actorFrom(ctx), register.ReadingFilter{
 		SiteID: in.Site, ElevationID: in.Elevation,
 		Quantity: in.Quantity, Stage: in.Stage, SetID: in.Set, Outcome: defects.Outcome(in.Outcome), Gang: in.Gang,
@@ -190,7 +207,8 @@ func (a *api) addBatch(c *gin.Context, inputs []register.ReadingInput, refused [
 	for _, r := range refused {
 		p := problemOf(r.Err, "")
 		p.Instance = r.Item
-		out.Results = append(out.Results, ReadingResult{Problem: p})
+		row, _ := strconv.Atoi(strings.TrimPrefix(r.Item, "row ")) // "row 7"
+		out.Results = append(out.Results, ReadingResult{Row: row, Problem: p})
 	}
 	for _, r := range out.Results {
 		if r.Problem != nil {
@@ -206,6 +224,9 @@ func (a *api) addBatch(c *gin.Context, inputs []register.ReadingInput, refused [
 // strictJSON reads one JSON value, refusing fields it does not know and
 // anything after it.
 func strictJSON(body []byte, to any) error {
+	if err := checkJSON(body); err != nil {
+		return err
+	}
 	dec := json.NewDecoder(bytes.NewReader(body))
 	dec.DisallowUnknownFields()
 	err := dec.Decode(to)

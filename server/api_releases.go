@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"errors"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
@@ -131,6 +132,7 @@ type milestoneOut struct{ Body Milestone }
 
 type milestoneID struct {
 	SiteIn
+	Changed
 	ID string `path:"milestone"`
 }
 
@@ -151,11 +153,23 @@ func (a *api) milestones() {
 				Stage: b.Stage, On: b.On, ElevationID: b.ElevationID, BayFrom: b.BayFrom, BayTo: b.BayTo, LiftFrom: b.LiftFrom,
 				LiftTo: b.LiftTo, Version: b.Version,
 			})
-			return &milestoneOut{Body: milestoneOf(m)}, err
+			return &milestoneOut{Body: milestoneOf(m)}, milestoneRefusal(err)
 		})
 	op := get("/sites/{site}/milestones/{milestone}", "Take a milestone away")
 	op.Method = "DELETE"
 	handle(a, op, may(defects.EditSite), func(ctx context.Context, in *milestoneID) (*struct{}, error) {
-		return nil, reg.DeleteMilestone(ctx, actorFrom(ctx), in.Site, in.ID)
+		version, err := ifMatch(in.IfMatch)
+		if err != nil {
+			return nil, err
+		}
+		return nil, reg.DeleteMilestoneAt(ctx, actorFrom(ctx), in.Site, in.ID, version)
 	})
+}
+
+// milestoneRefusal names where a milestone's version is sent: in its body.
+func milestoneRefusal(err error) error {
+	if errors.Is(err, defects.Stale) {
+		return named(err, "version")
+	}
+	return err
 }

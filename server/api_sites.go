@@ -29,7 +29,7 @@ type Site struct {
 func siteOf(v register.SiteView) Site {
 	s := Site{
 		ID: v.ID, Name: v.Name, TimeZone: v.TimeZone, Rule: string(v.Rule), Guard: Exact(v.Guard.String()),
-		Schedules: v.Schedules, Invented: v.Demo, Role: string(v.Role), Open: v.Open, Version: v.Version,
+		Schedules: each(v.Schedules, itself), Invented: v.Demo, Role: string(v.Role), Open: v.Open, Version: v.Version,
 		CreatedAt: stamp(v.CreatedAt),
 	}
 	for _, p := range v.Fence {

@@ -104,10 +104,10 @@ func (a *api) snags() {
 		op := post("/sites/{site}/snags/{number}/"+string(step), stepSummaries[step])
 		handle(a, op, may(defects.StepSnag), func(ctx context.Context, in *stepIn) (*snagOut, error) { return a.step(ctx, step, in) })
 	}
-	a.stream(withAnswer(get("/sites/{site}/elevations/{elevation}/snag-list", "Snag list of an elevation in walking order; "+
-		"format=json, csv or geojson; filters: state, all, severity, stage, gang, code, bay, lift, due_reason, milestone, overdue"), "200", "application/json", "text/csv", geoJSON),
+	a.stream(listParameters(get("/sites/{site}/elevations/{elevation}/snag-list", "Snag list of an elevation in walking order; "+
+		"format=json, csv or geojson; filters: state, all, severity, stage, gang, code, bay, lift, due_reason, milestone, overdue")),
 		may(defects.ViewSite), func(c *gin.Context) error { return a.snagList(c, c.Param("elevation")) })
-	a.stream(withAnswer(get("/sites/{site}/snag-lists", "The same for every elevation"), "200", "application/json", "text/csv", geoJSON),
+	a.stream(listParameters(get("/sites/{site}/snag-lists", "The same for every elevation")),
 		may(defects.ViewSite), func(c *gin.Context) error { return a.snagList(c, "") })
 }
 
@@ -118,6 +118,9 @@ func (a *api) listSnags(ctx context.Context, in *snagsIn) (*snagsOut, error) {
 		return nil, err
 	}
 	f.All = !in.Open
+	if err := a.s.elevationFilter(ctx, actorFrom(ctx), in.Site, in.Elevation); err != nil {
+		return nil, err
+	}
 	page, err := a.s.reg.ListItems(ctx, actorFrom(ctx), in.Site, in.Elevation, f, in.page())
 	if err != nil {
 		return nil, err

@@ -123,8 +123,9 @@ func (a *api) walls() {
 	reg := a.s.reg
 	a.stream(withAnswer(get("/sites/{site}/buildings", "Buildings and their elevations as GeoJSON (RFC 7946)"), "200", geoJSON),
 		may(defects.ViewSite), a.getBuildings)
-	a.stream(withBody(post("/sites/{site}/buildings", "Add buildings from GeoJSON"), geoJSON, "application/json"),
-		may(defects.EditSite), a.postBuildings)
+	add := withBody(post("/sites/{site}/buildings", "Add buildings from GeoJSON"), geoJSON, "application/json")
+	add.RequestBody.Content["application/json"].Schema = bodySchema(geoJSON)
+	a.stream(add, may(defects.EditSite), a.postBuildings)
 	handle(a, post("/sites/{site}/buildings/plan", "Add a building typed in metres"), may(defects.EditSite), a.postPlan)
 	handle(a, get("/sites/{site}/elevations", "Elevations by building, then order"), may(defects.ViewSite),
 		func(ctx context.Context, in *SiteIn) (*elevationsOut, error) {
@@ -291,7 +292,7 @@ func withAnswer(op huma.Operation, status string, types ...string) huma.Operatio
 func withBody(op huma.Operation, types ...string) huma.Operation {
 	content := map[string]*huma.MediaType{}
 	for _, t := range types {
-		content[t] = &huma.MediaType{}
+		content[t] = &huma.MediaType{Schema: bodySchema(t)}
 	}
 	op.RequestBody = &huma.RequestBody{Required: true, Content: content}
 	return withAnswer(op, "200", "application/json")

@@ -114,7 +114,7 @@ func (s *Server) dropCookie(c *gin.Context) {
 // toSignIn sends a person to the sign-in page and back afterwards.
 func (s *Server) toSignIn(c *gin.Context) {
 	target := "/sign-in"
-	if c.Request.Method == http.MethodGet && c.Request.URL.Path != "/" {
+	if safe(c.Request.Method) && c.Request.URL.Path != "/" {
 		target += "?next=" + url.QueryEscape(c.Request.URL.RequestURI())
 	}
 	c.Abort()

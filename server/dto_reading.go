@@ -76,6 +76,7 @@ type Reading struct {
 	Note         string   `json:"note,omitempty"`
 	SetID        string   `json:"set_id,omitempty"`
 	Confirmed    bool     `json:"confirmed,omitempty"`
+	EnteredBy    Person   `json:"entered_by" doc:"who typed it in"`
 	EnteredAt    string   `json:"entered_at"`
 	Withdrawn    string   `json:"withdrawn,omitempty" doc:"reason"`
 	Verdict      Verdict  `json:"verdict"`
@@ -90,7 +91,7 @@ func readingOf(r defects.Reading) Reading {
 		Nominal: exactOf(r.Nominal), Area: exactOf(r.Area), Dolly: r.Dolly, InstrumentID: r.InstrumentID,
 		Instrument: r.Instrument, MeasuredAt: stamp(r.MeasuredAt), By: Person{ID: r.ByID, Name: r.ByName}, Gang: r.Gang,
 		Batch: r.Batch, Stage: r.Stage, Place: placeOf(r.Place), Photos: each(r.Photos, itself), Note: r.Note, SetID: r.SetID,
-		Confirmed: r.Confirmed, EnteredAt: stamp(r.EnteredAt), Withdrawn: r.Withdrawn, Verdict: verdictOf(r.Verdict),
+		Confirmed: r.Confirmed, EnteredBy: Person{ID: r.EnteredBy, Name: r.EnteredName}, EnteredAt: stamp(r.EnteredAt), Withdrawn: r.Withdrawn, Verdict: verdictOf(r.Verdict),
 		Snag: r.SnagNumber, Version: r.Version,
 	}
 }
@@ -119,13 +120,14 @@ func followUpOf(f register.FollowUp) FollowUp {
 // ReadingResult is what became of one reading of a batch.
 type ReadingResult struct {
 	Row      int       `json:"row,omitempty"`
+	Known    bool      `json:"known,omitempty" doc:"the reading was stored before and nothing was written"`
 	Reading  *Reading  `json:"reading,omitempty"`
 	FollowUp *FollowUp `json:"follow_up,omitempty"`
 	Problem  *Problem  `json:"problem,omitempty" doc:"why it was not taken"`
 }
 
 func resultOf(r register.ReadingResult) ReadingResult {
-	out := ReadingResult{Row: r.Row}
+	out := ReadingResult{Row: r.Row, Known: r.Known}
 	if r.Err != nil {
 		out.Problem = problemOf(r.Err, "")
 		return out

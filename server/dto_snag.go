@@ -31,11 +31,49 @@ type Snag struct {
 	OwnDue      string      `json:"own_due,omitempty"`
 	PlannedOn   string      `json:"planned_on,omitempty"`
 	DeferUntil  string      `json:"defer_until,omitempty"`
+	Offer       *Offer      `json:"offer,omitempty" doc:"what the making good was last offered with"`
+	Dispute     *Dispute    `json:"dispute,omitempty"`
 	FirstSigned *Person     `json:"first_signed,omitempty" doc:"a critical one that waits for its second signature"`
 	ClosedAt    string      `json:"closed_at,omitempty"`
 	Concession  *Concession `json:"concession,omitempty"`
 	Photos      []string    `json:"photos"`
 	Version     int         `json:"version"`
+}
+
+// Offer is the evidence that a snag was put right with, of its current round.
+type Offer struct {
+	By       Person   `json:"by"`
+	MadeGood MadeGood `json:"made_good"`
+	Photos   []string `json:"photos"`
+	Reading  string   `json:"reading_id,omitempty"`
+}
+
+// Dispute is who does not agree, and why.
+type Dispute struct {
+	By     Person `json:"by"`
+	Ground string `json:"ground"`
+}
+
+func offerOf(s defects.Snag) *Offer {
+	if s.OfferedBy.ID == "" && s.MadeGood == (defects.MakingGood{}) && len(s.OfferPhotos) == 0 && s.OfferReading == "" {
+		return nil
+	}
+	return &Offer{
+		By: personOf(s.OfferedBy), MadeGood: madeGoodOf(s.MadeGood), Photos: each(s.OfferPhotos, itself), Reading: s.OfferReading,
+	}
+}
+
+func disputeOf(s defects.Snag) *Dispute {
+	if s.Ground == "" {
+		return nil
+	}
+	return &Dispute{By: personOf(s.DisputeBy), Ground: string(s.Ground)}
+}
+
+func madeGoodOf(m defects.MakingGood) MadeGood {
+	return MadeGood{
+		Kind: m.Kind, Text: m.Text, Product: m.Product, Batch: m.Batch, ByID: m.ByID, ByName: m.ByName, Started: stamp(m.Started),
+	}
 }
 
 // Concession is permission to keep work that does not conform, within its area
@@ -65,6 +103,7 @@ func snagOf(s defects.Snag) Snag {
 		Competent: s.Competent, Gang: s.Gang, State: string(s.State), Round: s.Round, RaisedBy: personOf(s.RaisedBy),
 		RaisedAt: stamp(s.RaisedAt), OwnDue: s.OwnDue, PlannedOn: s.PlannedOn, DeferUntil: s.DeferUntil,
 		ClosedAt: stamp(s.ClosedAt), Photos: each(s.Photos, itself), Version: s.Version,
+		Offer: offerOf(s), Dispute: disputeOf(s),
 	}
 	if s.FirstSigned.ID != "" {
 		first := personOf(s.FirstSigned)
@@ -118,19 +157,6 @@ type SnagDetail struct {
 	Cautions    []Caution   `json:"cautions"`
 }
 
-// SnagEvent is one line of a snag's history.
-type SnagEvent struct {
-	Seq    int64  `json:"seq" doc:"position in the site's log"`
-	Step   string `json:"step"`
-	By     Person `json:"by"`
-	At     string `json:"at"`
-	Device string `json:"device,omitempty"`
-	Before string `json:"before,omitempty"`
-	After  string `json:"after"`
-	Round  int    `json:"round"`
-	Text   string `json:"text,omitempty"`
-}
-
 // SnagStep says whether the asker may take a step now.
 type SnagStep struct {
 	Step  string   `json:"step"`
@@ -150,12 +176,7 @@ type Caution struct {
 func snagDetailOf(v register.SnagView) SnagDetail {
 	return SnagDetail{
 		Snag: snagOf(v.Snag), Due: dueOf(v.Due), AlsoDue: duesOf(v.Also), OverdueDays: v.Overdue,
-		History: each(v.History, func(e defects.SnagEvent) SnagEvent {
-			return SnagEvent{
-				Seq: e.Seq, Step: string(e.Input.Step), By: personOf(e.Input.By), At: stamp(e.Input.At), Device: e.Device,
-				Before: string(e.Before), After: string(e.After), Round: e.Round, Text: e.Input.Text,
-			}
-		}),
+		History: each(v.History, eventOf),
 		Steps: each(v.Steps, func(s register.StepOffered) SnagStep {
 			return SnagStep{Step: string(s.Step), May: s.May, Parts: s.Parts, Why: s.Why, Needs: s.Needs}
 		}),

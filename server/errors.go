@@ -99,13 +99,27 @@ func problemOf(e *defects.Error, path string) *Problem {
 	return p
 }
 
+// versionNamed names the header at fault where a version was stale or missing.
+func versionNamed(err error) error {
+	var e *defects.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	if e.Kind == defects.VersionNeeded || e.Kind == defects.Stale && e.Field == "" {
+		with := *e
+		with.Field = "If-Match"
+		return &with
+	}
+	return err
+}
+
 func errSignIn() error {
 	return defects.Refuse(defects.Unauthenticated, "sign_in_needed", "sign in, or send a bearer token")
 }
 
 // failAPI answers with a problem document and stops the chain.
 func (s *Server) failAPI(c *gin.Context, err error) {
-	p := s.problem(c.Request.Context(), c.Request.URL.Path, err)
+	p := s.problem(c.Request.Context(), c.Request.URL.Path, versionNamed(err))
 	if p.Status == http.StatusUnauthorized {
 		c.Header("WWW-Authenticate", `Bearer realm="storeyrod"`)
 	}
@@ -115,6 +129,11 @@ func (s *Server) failAPI(c *gin.Context, err error) {
 }
 
 func (s *Server) noRoute(c *gin.Context) {
+	path := c.Request.URL.Path
+	if trimmed := strings.TrimRight(path, "/"); safe(c.Request.Method) && trimmed != path && !strings.HasPrefix(path, "/api/") {
+		c.Redirect(http.StatusMovedPermanently, localPath(trimmed)) // a page, typed with a slash too many
+		return
+	}
 	s.fail(c, defects.Refuse(defects.NotFound, "no_such_address", "there is nothing at this address"))
 }
 

@@ -35,6 +35,9 @@ func readListFilter(value func(name string) string) (register.ListFilter, error)
 			return f, defects.RefuseField(defects.Invalid, "severity", "unknown_severity", string(s)+" is not a severity")
 		}
 	}
+	if err := stageFilter(f.Stage); err != nil {
+		return f, err
+	}
 	if f.DueReason != "" && !slices.Contains(dueReasons(), f.DueReason) {
 		return f, defects.RefuseField(defects.Invalid, "due_reason", "unknown_due_reason", "must be cover-up, strike, completion or instruction")
 	}

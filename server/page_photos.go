@@ -2,6 +2,7 @@ package server
 
 import (
 	"errors"
+	"mime"
 	"net/http"
 	"strconv"
 	"time"
@@ -138,6 +139,7 @@ func (s *Server) sendPhotoPage(c *gin.Context) (err error) {
 	h.Set("Cache-Control", "private, max-age=86400")
 	if variant == register.Original {
 		h.Set("Cache-Control", "private, no-cache")
+		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": originalName(opened.Photo, opened.Type)}))
 	}
 	h.Set("Content-Type", opened.Type)
 	h.Set("ETag", `"`+opened.Photo.SHA256[:32]+"-"+string(variant)+`"`)

@@ -67,8 +67,8 @@ func New(opt Options) (*Server, error) {
 	if err := s.engine.SetTrustedProxies(opt.TrustedProxies); err != nil {
 		return nil, err
 	}
-	s.engine.HandleMethodNotAllowed = true
-	s.engine.Use(s.observe, s.recoverPanic, securityHeaders, s.bodyDeadline, s.sameOrigin, s.identify)
+	s.engine.HandleMethodNotAllowed, s.engine.RedirectTrailingSlash = true, false
+	s.engine.Use(restoreHead, s.observe, s.recoverPanic, securityHeaders, s.bodyDeadline, s.sameOrigin, s.identify)
 	s.addOperations()
 	s.addAPI()
 	s.addPages()
@@ -77,8 +77,27 @@ func New(opt Options) (*Server, error) {
 	return s, nil
 }
 
-// Handler is the whole site as one handler.
-func (s *Server) Handler() http.Handler { return s.engine }
+// Handler is the whole site as one handler. What may be asked for with GET may
+// be with HEAD: it takes the same way, and net/http leaves the body out.
+func (s *Server) Handler() http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			r = r.WithContext(context.WithValue(r.Context(), headContext{}, true))
+			r.Method = http.MethodGet
+		}
+		s.engine.ServeHTTP(w, r)
+	})
+}
+
+// headContext marks a HEAD request that is routed as a GET.
+type headContext struct{}
+
+// restoreHead gives such a request its method back once its route is found.
+func restoreHead(c *gin.Context) {
+	if c.Request.Context().Value(headContext{}) != nil {
+		c.Request.Method = http.MethodHead
+	}
+}
 
 // HTTPServer wraps the handler with the time limits that a server open to a
 // site's network needs. Bodies have no overall read limit, since a photo over a

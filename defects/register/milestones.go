@@ -50,6 +50,12 @@ func (r *Register) SetMilestone(ctx context.Context, a Actor, m defects.Mileston
 
 // DeleteMilestone takes a planned date away; the log keeps it.
 func (r *Register) DeleteMilestone(ctx context.Context, a Actor, siteID, id string) error {
+	return r.DeleteMilestoneAt(ctx, a, siteID, id, 0)
+}
+
+// DeleteMilestoneAt does so only at the version that was seen, else Stale; 0
+// takes it at any.
+func (r *Register) DeleteMilestoneAt(ctx context.Context, a Actor, siteID, id string, version int) error {
 	return r.Store.Write(ctx, func(tx Tx) error {
 		by, err := r.permit(ctx, tx, a, siteID, defects.EditSite)
 		if err != nil {
@@ -58,6 +64,9 @@ func (r *Register) DeleteMilestone(ctx context.Context, a Actor, siteID, id stri
 		before, err := milestone(ctx, tx, siteID, id)
 		if err != nil {
 			return err
+		}
+		if version != 0 && before.Version != version {
+			return defects.Refuse(defects.Stale, "", "somebody else changed this milestone in the meantime; load it again")
 		}
 		if err := tx.Sites().DeleteMilestone(ctx, siteID, id); err != nil {
 			return err
