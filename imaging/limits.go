@@ -14,7 +14,8 @@ type Limits struct {
 	MaxBytes             int64 // whole file
 	MaxPixels            int64 // width × height
 	MaxEdge              int   // pixels, either side
-	MaxPNGPixels         int64 // PNG and lossless WebP hold 4 to 8 bytes a pixel while decoding
+	MaxPNGPixels         int64 // PNG and lossless WebP, whatever a pixel costs
+	MaxPNGBytes          int64 // memory that decoding one PNG may hold, counted by Header.PixelBytes
 	MaxProgressivePixels int64 // progressive JPEG holds all coefficients while decoding
 	MaxMetadata          int   // bytes of one Exif block, colour profile or box of descriptions
 	MaxSegments          int   // segments, chunks or boxes walked over in one file
@@ -27,6 +28,7 @@ func DefaultLimits() Limits {
 		MaxPixels:            64_000_000,
 		MaxEdge:              16_384,
 		MaxPNGPixels:         32_000_000,
+		MaxPNGBytes:          160 << 20,
 		MaxProgressivePixels: 25_000_000,
 		MaxMetadata:          2 << 20,
 		MaxSegments:          4096,
@@ -43,6 +45,7 @@ type Header struct {
 	Lossless    bool // PNG, or WebP in its lossless coding
 	Decodable   bool // whether Derive has a decoder for it
 	Components  int  // colour components of a JPEG; 0 for other types
+	PixelBytes  int  // bytes a pixel costs while a PNG is decoded; 0 for other types
 }
 
 // Pixels is width × height.
@@ -50,11 +53,13 @@ func (h Header) Pixels() int64 { return int64(h.Width) * int64(h.Height) }
 
 // Weight is the memory decoding may need, in pixels of a plain JPEG (about
 // two bytes each), the unit of Pool: a progressive JPEG holds up to 15 bytes
-// a pixel, a PNG of 16 bits a channel 8.
+// a pixel, a lossless WebP 8, a PNG what its header says.
 func (h Header) Weight() int64 {
 	switch {
 	case h.Type == JPEG && h.Progressive:
 		return 8 * h.Pixels()
+	case h.PixelBytes > 0:
+		return max(1, int64(h.PixelBytes)*h.Pixels()/2)
 	case h.Lossless:
 		return 4 * h.Pixels()
 	default:
@@ -79,6 +84,9 @@ func (h Header) checkSize(lim Limits) error {
 	most := lim.MaxPixels
 	if h.Lossless {
 		most = min(most, lim.MaxPNGPixels)
+	}
+	if h.PixelBytes > 0 && lim.MaxPNGBytes > 0 {
+		most = min(most, lim.MaxPNGBytes/int64(h.PixelBytes))
 	}
 	if h.Type == JPEG && h.Progressive {
 		most = min(most, lim.MaxProgressivePixels)

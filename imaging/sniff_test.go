@@ -165,7 +165,7 @@ func TestSizesWithinTheLimitsPass(t *testing.T) {
 			imaging.Header{Type: imaging.JPEG, Width: 4000, Height: 3000, Progressive: true, Decodable: true, Components: 3},
 		},
 		"arithmetic": {jpegClaiming(0xC9, 40, 30), imaging.Header{Type: imaging.JPEG, Width: 40, Height: 30, Components: 3}},
-		"png":        {pngClaiming(40, 30), imaging.Header{Type: imaging.PNG, Width: 40, Height: 30, Lossless: true, Decodable: true}},
+		"png":        {pngClaiming(40, 30), imaging.Header{Type: imaging.PNG, Width: 40, Height: 30, Lossless: true, Decodable: true, PixelBytes: 4}},
 		"webp":       {webpClaiming(4000, 3000), imaging.Header{Type: imaging.WebP, Width: 4000, Height: 3000, Decodable: true}},
 		"heic":       {heicClaiming(512, 512), imaging.Header{Type: imaging.HEIC, Width: 640, Height: 480}},
 	} {
@@ -176,6 +176,43 @@ func TestSizesWithinTheLimitsPass(t *testing.T) {
 			tc.want.Size = int64(len(tc.file))
 			require.Equal(t, tc.want, got)
 		})
+	}
+}
+
+func TestAPNGIsLimitedByWhatItsPixelsCost(t *testing.T) {
+	t.Parallel()
+	const side = 5000 // 25 megapixels, within the limit of pixels
+	for name, c := range map[string]struct {
+		depth, colour, interlace byte
+		taken                    bool
+	}{
+		"8 bits, four channels":      {8, 6, 0, true},
+		"16 bits, grey":              {16, 0, 0, true},
+		"16 bits, four channels":     {16, 6, 0, false},
+		"8 bits, colour, interlaced": {8, 2, 1, true},
+		"16 bits, grey, interlaced":  {16, 0, 1, true},
+		"16 bits colour, interlaced": {16, 2, 1, false},
+	} {
+		file := pngClaiming(side, side)
+		file[24], file[25], file[28] = c.depth, c.colour, c.interlace
+		_, err := header(t, file)
+		if c.taken {
+			require.NoError(t, err, name)
+			continue
+		}
+		requireRefusal(t, err, defects.TooLarge, "too_many_pixels")
+	}
+}
+
+func TestAPNGIsHeldToItsCheckSums(t *testing.T) {
+	t.Parallel()
+	whole := sample(t, "bep/sunrise.png")
+	require.NoError(t, imaging.CheckPNG(bytes.NewReader(whole)))
+	for _, at := range []int{20, len(whole) / 2, len(whole) - 2} {
+		bad := bytes.Clone(whole)
+		bad[at] ^= 0x40
+		requireRefusal(t, imaging.CheckPNG(bytes.NewReader(bad)), defects.Invalid, "damaged_file")
+		requireRefusal(t, imaging.CheckPNG(bytes.NewReader(whole[:at])), defects.Invalid, "damaged_file")
 	}
 }
 

@@ -66,6 +66,8 @@ type survey struct {
 	exifHex    bool   // the block is an older PNG text chunk of hex digits
 	icc        []span // colour profile in order
 	iccDeep    bool   // the profile is compressed (PNG)
+	pngDepth   byte   // bits a sample of a PNG
+	pngColour  byte   // its colour type
 	maxPixel   Header // the largest picture inside, for the limits (HEIF tiles and items)
 }
 

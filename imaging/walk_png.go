@@ -1,10 +1,13 @@
 package imaging
 
 import (
+	"bufio"
 	"bytes"
 	"compress/zlib"
 	"encoding/hex"
 	"errors"
+	"fmt"
+	"hash/crc32"
 	"io"
 )
 
@@ -50,6 +53,10 @@ func (s *survey) pngChunk(name string, body span) error {
 		}
 		s.Width, s.Height = int(be32(b)), int(be32(b[4:]))
 		s.Progressive, s.Lossless, s.Decodable = b[12] == 1, true, true
+		s.PixelBytes = pngPixelBytes(b[8], b[9], s.Progressive, false)
+		s.pngDepth, s.pngColour = b[8], b[9]
+	case "tRNS": // grey with a transparent value is decoded with all four channels
+		s.PixelBytes = pngPixelBytes(s.pngDepth, s.pngColour, s.Progressive, true)
 	case "eXIf":
 		s.exif, s.exifHex = body, false
 	case "zTXt":
@@ -60,6 +67,62 @@ func (s *survey) pngChunk(name string, body span) error {
 		}
 	}
 	return nil
+}
+
+// pngPixelBytes is what a pixel of a PNG costs while it is decoded: one byte for
+// grey and palettes, else four channels, each of two bytes at 16 bits. An
+// interlaced one holds its largest pass, half of the pixels, beside the picture.
+func pngPixelBytes(depth, colour byte, interlaced, transparent bool) int {
+	const grey, palette = 0, 3
+	n := 4
+	if colour == palette || (colour == grey && !transparent) {
+		n = 1
+	}
+	if depth == 16 {
+		n *= 2
+	}
+	if interlaced {
+		n += (n + 1) / 2
+	}
+	return n
+}
+
+// CheckPNG reads a PNG to its end and holds every chunk to its check sum (PNG,
+// third edition, §5.3), without decoding it. The fault is damaged_file.
+func CheckPNG(r io.Reader) error {
+	in := bufio.NewReaderSize(r, 64<<10)
+	if _, err := in.Discard(len(pngSignature)); err != nil {
+		return cutOff(err)
+	}
+	sum := crc32.NewIEEE()
+	for {
+		var head [8]byte
+		if _, err := io.ReadFull(in, head[:]); err != nil {
+			return cutOff(err)
+		}
+		sum.Reset()
+		_, _ = sum.Write(head[4:])
+		if _, err := io.CopyN(sum, in, int64(be32(head[:]))); err != nil {
+			return cutOff(err)
+		}
+		var stated [4]byte
+		if _, err := io.ReadFull(in, stated[:]); err != nil {
+			return cutOff(err)
+		}
+		if be32(stated[:]) != sum.Sum32() {
+			return damaged("the check sum of a part of it is wrong; send it again", nil)
+		}
+		if string(head[4:]) == "IEND" {
+			return nil
+		}
+	}
+}
+
+func cutOff(err error) error {
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return damaged("the picture is cut off; send it again", err)
+	}
+	return fmt.Errorf("read the photo: %w", err)
 }
 
 // rawProfile is the keyword under which older programs stored Exif in a PNG.

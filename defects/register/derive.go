@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"slices"
 	"sync"
 	"time"
 
@@ -52,7 +53,55 @@ func (r *Register) derive(ctx context.Context, p defects.Photo) error {
 		r.Logger.WarnContext(ctx, "no view copies", "photo", p.ID, "error", err)
 		status = derivedFailed + code
 	}
+	if status == derivedFailed+codeDamaged {
+		return r.capDamaged(ctx, p, status)
+	}
 	return r.setDerived(ctx, p.ID, status)
+}
+
+// codeDamaged is the code of a photo whose pixels cannot be decoded.
+const codeDamaged = "damaged_file"
+
+// capDamaged notes on a photo that its pixels are damaged, and lowers its grade
+// to C at most. Its data may say rightly where and when it was taken, but nobody
+// can look at it, so it cannot prove what a wall was like; the original stays,
+// since another program may still read part of it.
+func (r *Register) capDamaged(ctx context.Context, p defects.Photo, status string) error {
+	return r.Store.Write(ctx, func(tx Tx) error {
+		if err := tx.Photos().SetDerived(ctx, p.ID, status); err != nil {
+			return err
+		}
+		before, err := tx.Photos().Photo(ctx, p.SiteID, p.ID)
+		if err != nil {
+			return err
+		}
+		if slices.ContainsFunc(before.Flags, isDamaged) {
+			return nil
+		}
+		after := before
+		after.Flags = append(slices.Clone(before.Flags), defects.Flag{Code: flagPixelsDamaged, Text: noteText(flagPixelsDamaged)})
+		after.Grade = cappedGrade(after)
+		if err := tx.Photos().UpdatePhoto(ctx, after); err != nil {
+			return err
+		}
+		after.Version++
+		program := Actor{AccountID: SystemID, Name: "view copies"}
+		return r.note(ctx, tx, program, defects.Membership{}, p.SiteID, updatedEvent(before, after))
+	})
+}
+
+// flagPixelsDamaged marks a photo of which no view copy can be made because its
+// picture data are damaged.
+const flagPixelsDamaged = "pixels_damaged"
+
+func isDamaged(f defects.Flag) bool { return f.Code == flagPixelsDamaged }
+
+// cappedGrade is a photo's grade, C at most when its pixels are damaged.
+func cappedGrade(p defects.Photo) defects.Grade {
+	if slices.ContainsFunc(p.Flags, isDamaged) && (p.Grade == defects.GradeA || p.Grade == defects.GradeB) {
+		return defects.GradeC
+	}
+	return p.Grade
 }
 
 // failureCode is the word for a fault of the photo itself, and "" for one of

@@ -22,11 +22,14 @@ const (
 // would tell before the view copies are made, long after the answer. The other
 // types state their length, which imaging has checked. No pixel is decoded.
 func checkWhole(file io.ReadSeeker, kind string) error {
-	if kind != string(imaging.JPEG) {
+	if kind != string(imaging.JPEG) && kind != string(imaging.PNG) {
 		return nil
 	}
 	if _, err := file.Seek(0, io.SeekStart); err != nil {
 		return err
+	}
+	if kind == string(imaging.PNG) {
+		return imaging.CheckPNG(file)
 	}
 	whole, err := jpegEnds(bufio.NewReaderSize(file, 64<<10))
 	if err != nil {

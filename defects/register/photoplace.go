@@ -96,6 +96,7 @@ func (w walls) grade(p *defects.Photo) error {
 	var flags []defects.Flag
 	p.Grade, flags = defects.CheckPhoto(check)
 	p.Flags = append(slices.Clone(flags), notes...)
+	p.Grade = cappedGrade(*p)
 	return nil
 }
 
@@ -115,6 +116,8 @@ func noteFlags(notes []string) []defects.Flag {
 // other code.
 func noteText(code string) string {
 	switch code {
+	case flagPixelsDamaged:
+		return "the picture data are damaged and cannot be shown, so the photo proves nothing that must be seen"
 	case imaging.NoteExifDamaged:
 		return "the camera's data in the file is damaged; what could not be read is taken as missing"
 	case imaging.NoteExifTooLarge:
