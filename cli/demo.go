@@ -65,7 +65,6 @@ func runDemo(cmd *cobra.Command, o demoOptions) (err error) {
 			return fmt.Errorf("data folder: %w", err)
 		}
 	}
-	fmt.Fprintf(errOut, "data folder: %s (delete it when you are done)\n", o.data)
 	clock := &movableClock{}
 	fresh := isEmpty(o.data)
 	if s.inst, err = (place{data: o.data}).open(ctx, clock.Now, s.logger); err != nil {
@@ -75,6 +74,7 @@ func runDemo(cmd *cobra.Command, o demoOptions) (err error) {
 	if err := fillDemo(ctx, s.inst.reg, clock, fresh, errOut); err != nil {
 		return err
 	}
+	fmt.Fprintf(errOut, "data folder: %s (delete it when you are done)\n", o.data)
 	if o.noServe {
 		_, err = fmt.Fprintf(out, "site: %s\n", demoSite)
 		return err

@@ -45,6 +45,7 @@ func (i *importing) run(cmd *cobra.Command, what string, work func(ctx context.C
 	if i.siteName == "" {
 		return usagef("--site says into which site")
 	}
+	i.to.make = i.makeZone != ""
 	t, err := i.to.open(cmd, i.env)
 	if err != nil {
 		return err

@@ -57,6 +57,10 @@ func (t *localTarget) readings(ctx context.Context, siteID string, table []byte,
 				out.refused = append(out.refused, refusal{fmt.Sprintf("row %d", r.Row), r.Err.CodeOrKind(), r.Err.Error()})
 				continue
 			}
+			if r.Known {
+				out.known++
+				continue
+			}
 			out.taken++
 			outcomes[r.Reading.Verdict.Outcome]++
 		}

@@ -56,7 +56,8 @@ func (c *client) photo(ctx context.Context, siteID, name string, body io.ReadSee
 func (c *client) readings(ctx context.Context, siteID string, table []byte, tell func(int)) (tally, error) {
 	var answer struct {
 		Results []struct {
-			Row     int `json:"row"`
+			Row     int  `json:"row"`
+			Known   bool `json:"known"`
 			Reading *struct {
 				Verdict struct {
 					Outcome defects.Outcome `json:"outcome"`
@@ -76,6 +77,8 @@ func (c *client) readings(ctx context.Context, siteID string, table []byte, tell
 			out.refused = append(out.refused, refusal{fmt.Sprintf("row %d", r.Row), r.Problem.Code, r.Problem.text()})
 		case r.Problem != nil:
 			out.refused = append(out.refused, refusal{r.Problem.Instance, r.Problem.Code, r.Problem.text()})
+		case r.Known:
+			out.known++
 		case r.Reading != nil:
 			out.taken++
 			outcomes[r.Reading.Verdict.Outcome]++

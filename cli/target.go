@@ -71,6 +71,7 @@ type targetFlags struct {
 	place
 	server string
 	token  string
+	make   bool // whether a data folder without an instance is made into one
 }
 
 func addTargetFlags(cmd *cobra.Command, t *targetFlags, env func(string) string) {
@@ -82,6 +83,9 @@ func addTargetFlags(cmd *cobra.Command, t *targetFlags, env func(string) string)
 // open opens the target that the flags name.
 func (t targetFlags) open(cmd *cobra.Command, env func(string) string) (target, error) {
 	if t.server == "" {
+		if err := t.known(); err != nil && !t.make {
+			return nil, err
+		}
 		inst, err := t.place.open(cmd.Context(), time.Now, quiet(cmd.ErrOrStderr()))
 		if err != nil {
 			return nil, err

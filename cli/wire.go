@@ -16,6 +16,7 @@ import (
 	"github.com/alexedwards/argon2id"
 	"github.com/google/uuid"
 
+	"storeyrod/defects"
 	"storeyrod/defects/register"
 	"storeyrod/evidence"
 	"storeyrod/imaging"
@@ -68,6 +69,19 @@ func (p place) open(ctx context.Context, clock func() time.Time, logger *slog.Lo
 		Clock: clock, NewID: newID, Secret: newSecret, Hash: hashPassword, Verify: argon2id.ComparePasswordAndHash,
 		Logger: logger,
 	})}, nil
+}
+
+// known refuses a data folder that holds no instance, so that a slip of the pen
+// in its name makes no new one.
+func (p place) known() error {
+	data, err := p.dataFolder()
+	if err != nil {
+		return err
+	}
+	if p.database == "" && isEmpty(data) {
+		return defects.RefuseField(defects.NotFound, "data", "no_instance", fmt.Sprintf("no instance in %s", data))
+	}
+	return nil
 }
 
 func (i *instance) close() error { return i.store.Close() }

@@ -62,6 +62,7 @@ type reasonIn struct {
 // TakenReadings says what became of a batch.
 type TakenReadings struct {
 	Taken   int             `json:"taken"`
+	Known   int             `json:"known" doc:"sent before; nothing was written"`
 	Refused int             `json:"refused"`
 	Results []ReadingResult `json:"results"`
 }
@@ -190,7 +191,11 @@ func (a *api) postReadingsJSON(c *gin.Context) error {
 	}
 	c.Header("Location", apiRoot+"/sites/"+c.Param("site")+"/readings/"+result.Reading.ID)
 	c.Header("ETag", etag(result.Reading.Version))
-	c.JSON(http.StatusCreated, resultOf(result))
+	status := http.StatusCreated
+	if result.Known {
+		status = http.StatusOK
+	}
+	c.JSON(status, resultOf(result))
 	return nil
 }
 
@@ -211,9 +216,12 @@ func (a *api) addBatch(c *gin.Context, inputs []register.ReadingInput, refused [
 		out.Results = append(out.Results, ReadingResult{Row: row, Problem: p})
 	}
 	for _, r := range out.Results {
-		if r.Problem != nil {
+		switch {
+		case r.Problem != nil:
 			out.Refused++
-		} else {
+		case r.Known:
+			out.Known++
+		default:
 			out.Taken++
 		}
 	}
