@@ -25,7 +25,8 @@ func userCommand(env func(string) string) *cobra.Command {
 		Use:   "user",
 		Short: "Accounts, roles, sign-in links and tokens, for whoever operates the machine",
 		Long: `Works on a data folder or database directly and is logged as done by the operator
-at the command line. People on the job do the same on the pages.`,
+at the command line. People on the job do the same on the pages. A folder without
+an instance is refused; "migrate" or "serve" makes one.`,
 		Example: "  storeyrod user add maud --name \"Maud Example\"\n  storeyrod user role maud --site \"Quarry Court\" --role clerk",
 	}
 	return group(cmd, userAddCommand(env), userLinkCommand(env), userRoleCommand(env), userListCommand(env), userTokenCommand(env))
@@ -33,6 +34,9 @@ at the command line. People on the job do the same on the pages.`,
 
 // run opens the instance for one change.
 func (u *userVerb) run(cmd *cobra.Command, do func(ctx context.Context, reg *register.Register) error) (err error) {
+	if err := u.known(); err != nil {
+		return err
+	}
 	inst, err := u.open(cmd.Context(), time.Now, quiet(cmd.ErrOrStderr()))
 	if err != nil {
 		return err
@@ -48,7 +52,7 @@ func userAddCommand(env func(string) string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "add LOGIN",
 		Short:   "Make an account and print a link by which its owner sets a password",
-		Example: "  storeyrod user add maud --name \"Maud Example\" --base https://storeyrod.example",
+		Example: "  storeyrod user add maud --name \"Maud Example\" --base-url https://storeyrod.example",
 		Args:    exactly(1, "one login"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			n.Login = args[0]
@@ -68,12 +72,12 @@ func userAddCommand(env func(string) string) *cobra.Command {
 	placeFlags(cmd, &u.place, env)
 	cmd.Flags().StringVar(&n.Name, "name", "", "name as people know it")
 	cmd.Flags().BoolVar(&n.Admin, "admin", false, "may make sites and accounts")
-	baseFlag(cmd, &base, env)
+	baseFlag(cmd, &base)
 	return cmd
 }
 
-func baseFlag(cmd *cobra.Command, base *string, env func(string) string) {
-	cmd.Flags().StringVar(base, "base", "http://"+fallback(env("STOREYROD_ADDR"), defaultAddr), "address under which people reach the server")
+func baseFlag(cmd *cobra.Command, base *string) {
+	cmd.Flags().StringVar(base, "base-url", "http://"+defaultAddr, "address under which people reach the server; the printed link begins with it")
 }
 
 func printLink(cmd *cobra.Command, reg *register.Register, login, base string) error {
@@ -81,7 +85,11 @@ func printLink(cmd *cobra.Command, reg *register.Register, login, base string) e
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(cmd.OutOrStdout(), "link, once, within three days: %s/link?secret=%s\n", strings.TrimRight(base, "/"), url.QueryEscape(secret))
+	base = strings.TrimRight(base, "/")
+	if !cmd.Flags().Changed("base-url") {
+		fmt.Fprintf(cmd.ErrOrStderr(), "the link is for people who reach the server at %s; --base-url names another address\n", base)
+	}
+	_, err = fmt.Fprintf(cmd.OutOrStdout(), "link, once, within three days: %s/link?secret=%s\n", base, url.QueryEscape(secret))
 	return err
 }
 
@@ -98,7 +106,7 @@ func userLinkCommand(env func(string) string) *cobra.Command {
 		},
 	}
 	placeFlags(cmd, &u.place, env)
-	baseFlag(cmd, &base, env)
+	baseFlag(cmd, &base)
 	return cmd
 }
 
