@@ -22,6 +22,7 @@ func judgeCommand() *cobra.Command {
 them expanded_uncertainty (U, k = 2), base_length_m, zone, stage, courses,
 failure_plane, mode, nominal, area_m2. All columns are kept as they are; added are
 limit_lower, limit_upper, verdict, p_conform, reason, schedule, edition, clause, basis.
+A column of the input that has one of these names is written as input_verdict and so on.
 Several schedules give several rows a reading.
 
 verdict is pass, conditional-pass, conditional-fail, fail or none with a reason.

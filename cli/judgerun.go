@@ -111,10 +111,28 @@ func (j *judge) header(table *csv.Reader) error {
 				"column "+need+" is missing; the columns are to be separated by commas")
 		}
 	}
-	for _, name := range append(head, addedColumns()...) {
+	for _, name := range append(inputNames(head), addedColumns()...) {
 		j.line = appendCell(j.line, name)
 	}
 	return j.endLine()
+}
+
+// inputNames are the names of a table's own columns in the answer. One that an
+// added column has is written as input_NAME, so that no two columns share a
+// name: a table that was judged before keeps its old verdict beside the new one.
+func inputNames(head []string) []string {
+	out := slices.Clone(head)
+	for i, name := range head {
+		trimmed := strings.TrimSpace(name)
+		if !slices.Contains(addedColumns(), trimmed) {
+			continue
+		}
+		for trimmed = "input_" + trimmed; slices.Contains(out, trimmed); {
+			trimmed = "input_" + trimmed
+		}
+		out[i] = trimmed
+	}
+	return out
 }
 
 // cellSetter says where a column's text goes.
