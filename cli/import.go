@@ -82,19 +82,23 @@ func importReadingsCommand(env func(string) string) *cobra.Command {
 		Long: `Reads CSV with a header. Needed are quantity, value and unit; known are also id,
 expanded_uncertainty, base_length_m, zone, stage, elevation, bay, lift, x_m, z_m,
 opening, instrument, measured_at, by, gang, batch, courses, failure_plane, mode,
-nominal, area_m2, dolly, set, note, confirmed. Each reading is judged as it comes in.
-An implausible value is asked about: set "confirmed" to yes when it is right.`,
+nominal, area_m2, dolly, set, note, repeat, confirmed. Each reading is judged as it comes in.
+An implausible value is asked about: set "confirmed" to yes when it is right.
+A row that the site has already is known and not stored again: one with the same
+id, or without an id one that says the same in quantity, value, unit, place,
+measured_at, instrument and by. So an interrupted import is simply run again. A
+long table is sent in parts.`,
 		Example: "  storeyrod import readings today.csv --site \"Quarry Court\"\n  storeyrod import readings - --site \"Quarry Court\" < today.csv",
 		Args:    exactly(1, "one CSV file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return i.run(cmd, "readings", func(ctx context.Context, t target, site siteRef) (tally, error) {
-				table, err := readWhole(cmd, args[0], maxTable)
+				table, err := readWhole(cmd, args[0], maxReadingsFile)
 				if err != nil {
 					return tally{}, err
 				}
 				tick := newTicker(cmd.ErrOrStderr(), "readings", 0)
 				defer tick.end()
-				return t.readings(ctx, site.id, table, tick.add)
+				return inParts(ctx, t, site.id, table, tick.add)
 			})
 		},
 	}

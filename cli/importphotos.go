@@ -17,28 +17,38 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"storeyrod/defects"
+	"storeyrod/imaging"
 )
 
 const photosAtOnce = 2
 
 func importPhotosCommand(env func(string) string) *cobra.Command {
 	i := importing{env: env}
+	var watch bool
 	cmd := &cobra.Command{
 		Use:   "photos DIR",
 		Short: "Take in a folder of photos",
 		Long: `Takes in every file of a folder and the folders in it, but hidden ones. Links that
 lead out of the folder are not followed. The same bytes are one photo however
 often they come, so an interrupted import is simply run again. Originals are kept
-as they are; view copies are made by the server.`,
+as they are; view copies are made by the server. Files that are no photos and do
+not end like one are skipped and counted.
+
+With --watch the folder is looked at every two seconds until the program is
+stopped: a file is taken once it has stopped growing.`,
 		Example: "  storeyrod import photos ./DCIM --site \"Quarry Court\"",
 		Args:    exactly(1, "one folder"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return i.run(cmd, "photos", func(ctx context.Context, t target, site siteRef) (tally, error) {
+				if watch {
+					return watchPhotos(ctx, cmd.ErrOrStderr(), t, site.id, args[0])
+				}
 				return importPhotos(ctx, cmd.ErrOrStderr(), t, site.id, args[0])
 			})
 		},
 	}
 	i.flags(cmd)
+	cmd.Flags().BoolVar(&watch, "watch", false, "go on taking in what appears in the folder, until stopped")
 	return cmd
 }
 
@@ -48,6 +58,7 @@ type photoImport struct {
 	site string
 	root *os.Root
 	tick *ticker
+	sole bool // one file was named, so it is meant
 
 	mu  sync.Mutex
 	sum tally
@@ -59,7 +70,7 @@ func importPhotos(ctx context.Context, progress io.Writer, to target, site, fold
 		return tally{}, err
 	}
 	defer root.Close()
-	p := &photoImport{to: to, site: site, root: root, tick: newTicker(progress, "photos", len(names))}
+	p := &photoImport{to: to, site: site, root: root, tick: newTicker(progress, "photos", len(names)), sole: isFile(folder)}
 	work, workCtx := errgroup.WithContext(ctx)
 	work.SetLimit(photosAtOnce)
 	for _, name := range names {
@@ -132,6 +143,11 @@ func (p *photoImport) one(ctx context.Context, name string) error {
 	switch {
 	case err != nil:
 		return fmt.Errorf("%s: %w", name, err)
+	case refused != nil && refused.Code == codeSkipped:
+		if p.sum.skipped == nil {
+			p.sum.skipped = map[string]int{}
+		}
+		p.sum.skipped[ending(name)]++
 	case refused != nil:
 		p.sum.refused = append(p.sum.refused, refusal{name, refused.CodeOrKind(), refused.Error()})
 	case known:
@@ -165,7 +181,50 @@ func (p *photoImport) take(ctx context.Context, name string) (known bool, err er
 		return false, unreadable(err)
 	}
 	defer f.Close()
+	if !p.sole && !endsLikePhoto(name) {
+		if err := looksLikePhoto(f); err != nil {
+			return false, err
+		}
+	}
 	return p.to.photo(ctx, p.site, filepath.Base(name), f)
+}
+
+// codeSkipped marks a file that is no photo and does not claim to be one.
+const codeSkipped = "skipped"
+
+// looksLikePhoto skips a file by its first bytes, before it is sent anywhere.
+func looksLikePhoto(f *os.File) error {
+	head := make([]byte, imaging.SniffLen)
+	n, err := io.ReadFull(f, head)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return unreadable(err)
+	}
+	if _, err := imaging.Sniff(head[:n]); err != nil {
+		return defects.Refuse(defects.UnsupportedType, codeSkipped, "is no photo")
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return unreadable(err)
+	}
+	return nil
+}
+
+// endsLikePhoto reports a name that promises a photo, so that a file that is
+// none is a fault and not passed over.
+func endsLikePhoto(name string) bool {
+	switch strings.ToLower(filepath.Ext(name)) {
+	case ".jpg", ".jpeg", ".jpe", ".png", ".webp", ".heic", ".heif", ".hif":
+		return true
+	}
+	return false
+}
+
+func ending(name string) string {
+	return fallback(strings.ToLower(filepath.Ext(name)), "without ending")
+}
+
+func isFile(name string) bool {
+	info, err := os.Stat(name)
+	return err == nil && !info.IsDir()
 }
 
 // unreadable is a refusal of one file, such as a link that leads out of the

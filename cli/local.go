@@ -44,7 +44,7 @@ func (t *localTarget) readings(ctx context.Context, siteID string, table []byte,
 		return out, err
 	}
 	out.refused = refusals(refused)
-	outcomes := map[defects.Outcome]int{}
+	out.outcomes = map[defects.Outcome]int{}
 	for len(inputs) > 0 {
 		chunk := inputs[:min(maxChunk, len(inputs))]
 		inputs = inputs[len(chunk):]
@@ -62,11 +62,10 @@ func (t *localTarget) readings(ctx context.Context, siteID string, table []byte,
 				continue
 			}
 			out.taken++
-			outcomes[r.Reading.Verdict.Outcome]++
+			out.outcomes[r.Reading.Verdict.Outcome]++
 		}
 		tell(len(chunk))
 	}
-	out.notes = outcomeWords(outcomes)
 	return out, nil
 }
 

@@ -69,8 +69,7 @@ func (c *client) readings(ctx context.Context, siteID string, table []byte, tell
 	if err := c.post(ctx, "/sites/"+url.PathEscape(siteID)+"/readings", table, "text/csv", &answer); err != nil {
 		return tally{}, err
 	}
-	var out tally
-	outcomes := map[defects.Outcome]int{}
+	out := tally{outcomes: map[defects.Outcome]int{}}
 	for _, r := range answer.Results {
 		switch {
 		case r.Problem != nil && r.Row > 0:
@@ -81,10 +80,9 @@ func (c *client) readings(ctx context.Context, siteID string, table []byte, tell
 			out.known++
 		case r.Reading != nil:
 			out.taken++
-			outcomes[r.Reading.Verdict.Outcome]++
+			out.outcomes[r.Reading.Verdict.Outcome]++
 		}
 	}
-	out.notes = outcomeWords(outcomes)
 	tell(len(answer.Results))
 	return out, nil
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -42,14 +44,38 @@ type tally struct {
 	taken, known int
 	refused      []refusal
 	notes        []string
+	outcomes     map[defects.Outcome]int // of the readings taken
+	skipped      map[string]int          // what is no photo and does not claim to be, by ending
+}
+
+// add sums up what became of a further part.
+func (t *tally) add(more tally) {
+	t.taken += more.taken
+	t.known += more.known
+	t.refused = append(t.refused, more.refused...)
+	t.notes = append(t.notes, more.notes...)
+	for o, n := range more.outcomes {
+		if t.outcomes == nil {
+			t.outcomes = map[defects.Outcome]int{}
+		}
+		t.outcomes[o] += n
+	}
 }
 
 // write is the summary every import ends with.
 func (t tally) write(w io.Writer, what string) error {
-	for _, note := range t.notes {
+	for _, note := range append(t.notes, outcomeWords(t.outcomes)...) {
 		fmt.Fprintln(w, note)
 	}
 	fmt.Fprintf(w, "%-8s %6d %s\n%-8s %6d\n%-8s %6d\n", "taken", t.taken, what, "known", t.known, "refused", len(t.refused))
+	if len(t.skipped) > 0 {
+		n, kinds := 0, []string{}
+		for _, kind := range slices.Sorted(maps.Keys(t.skipped)) {
+			n += t.skipped[kind]
+			kinds = append(kinds, fmt.Sprintf("%d %s", t.skipped[kind], kind))
+		}
+		fmt.Fprintf(w, "%-8s %6d no photos: %s\n", "skipped", n, strings.Join(kinds, ", "))
+	}
 	for _, r := range t.refused {
 		if _, err := fmt.Fprintf(w, "  %s: %s [%s]\n", r.item, r.text, r.code); err != nil {
 			return fmt.Errorf("write: %w", err)
