@@ -1,8 +1,10 @@
 package register
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"storeyrod/defects"
@@ -61,7 +63,9 @@ type prepared struct {
 
 // AddBuildings makes buildings and, from their edges, elevations with even bays
 // and lifts. Each building stands alone: one that is refused does not stop the
-// others. A name the site has already is left as it is and counted as known.
+// others. A name the site has already, with the same outline, is left as it is and
+// counted as known; its height and dates may have been changed on purpose. With
+// another outline it is refused as building_differs.
 func (r *Register) AddBuildings(ctx context.Context, a Actor, siteID string, n []NewBuilding) (BuildingsTaken, error) {
 	err := r.Store.Read(ctx, func(tx Tx) error {
 		_, err := r.permit(ctx, tx, a, siteID, defects.EditSite)
@@ -113,15 +117,18 @@ func (r *Register) addBuildings(ctx context.Context, tx Tx, a Actor, m defects.M
 	if err != nil {
 		return err
 	}
-	before, now := map[string]bool{}, map[string]bool{}
+	before, now := map[string]defects.Building{}, map[string]bool{}
 	for _, b := range there {
-		before[foldName(b.Name)] = true
+		before[foldName(b.Name)] = b
 	}
 	for _, p := range batch {
 		name := foldName(p.item)
-		if before[name] {
-			taken.Known = append(taken.Known, p.item)
-			continue
+		if known, ok := before[name]; ok {
+			if sameOutline(known, p.building) {
+				taken.Known = append(taken.Known, p.item)
+				continue
+			}
+			p.err = cmp.Or(p.err, errDiffers(known, p.building))
 		}
 		if now[name] && p.err == nil {
 			p.err = defects.RefuseField(defects.Conflict, "name", "name_twice", "another building of this batch has this name")
@@ -141,6 +148,41 @@ func (r *Register) addBuildings(ctx context.Context, tx Tx, a Actor, m defects.M
 		taken.add(p)
 	}
 	return nil
+}
+
+// sameOutline reports whether two outlines run through the same corners in the
+// same direction, whichever comes first.
+func sameOutline(x, y defects.Building) bool {
+	return sameRing(x.Ring, y.Ring) && sameRing(x.Plan, y.Plan)
+}
+
+func sameRing[P comparable](x, y []P) bool {
+	if len(x) != len(y) {
+		return false
+	}
+	for from := range max(len(x), 1) {
+		if slices.Equal(x, slices.Concat(y[from:], y[:from])) {
+			return true
+		}
+	}
+	return false
+}
+
+// errDiffers says in what an outline differs from the one the site has. It would
+// move the walls under snags and readings, so nothing is changed.
+func errDiffers(known, given defects.Building) error {
+	corners := func(b defects.Building) string {
+		if len(b.Plan) > 0 {
+			return fmt.Sprintf("%d corners in metres", len(b.Plan))
+		}
+		return fmt.Sprintf("%d corners in degrees", len(b.Ring))
+	}
+	text := "the site has " + corners(known) + ", this one " + corners(given)
+	if corners(known) == corners(given) {
+		text = "corners lie elsewhere"
+	}
+	return defects.RefuseField(defects.Conflict, "name", "building_differs",
+		"the site has a building "+known.Name+" with another outline: "+text+"; give the new one another name")
 }
 
 func (t *BuildingsTaken) add(p prepared) {

@@ -47,3 +47,21 @@ func TestTheFirstScheduleWithALimitGoverns(t *testing.T) {
 	require.Equal(t, defects.ReasonNoLimit, bare.Reading.Verdict.Reason)
 	require.Contains(t, bare.FollowUp.Text, "no limit")
 }
+
+func TestAQuantityWithoutALimitNamesWhatWouldSupplyOne(t *testing.T) {
+	t.Parallel()
+	f := newFixture(t)
+	p := f.site("Quarry Lane") // nobody chose a schedule, and none is in force
+	require.Empty(t, p.site.Schedules)
+	add := func(quantity, unit string) defects.Verdict {
+		res, err := f.AddReading(f.ctx(), p.clerk, p.site.ID, register.ReadingInput{Quantity: quantity, Value: "11", Unit: unit})
+		require.NoError(t, err)
+		require.Equal(t, defects.ReasonNoLimit, res.Reading.Verdict.Reason)
+		return res.Reading.Verdict
+	}
+	require.Contains(t, add("joint_width_bed", "mm").ReasonText, "ewi-common-practice")
+	require.NotContains(t, add("moisture_index", "index").ReasonText, "ewi-common-practice", "it has none for this")
+	set, err := f.CreateSet(f.ctx(), p.clerk, p.site.ID, register.NewSet{Quantity: "pull_out_load", Name: "east"})
+	require.NoError(t, err)
+	require.Equal(t, defects.ReasonNoLimit, set.Verdict.Reason)
+}

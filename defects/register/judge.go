@@ -3,8 +3,10 @@ package register
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"storeyrod/defects"
+	"storeyrod/defects/reference"
 )
 
 // judge gives a reading its verdict: the first schedule in force that has a
@@ -12,6 +14,25 @@ import (
 func (b *bench) judge(rd *defects.Reading) {
 	expanded, expired := b.uncertainty(*rd)
 	rd.Verdict = defects.JudgeFirst(defects.InputOf(*rd, expanded, expired), b.rules, b.site.Rule, b.site.Guard)
+	nameSuppliers(&rd.Verdict, rd.Quantity)
+}
+
+// nameSuppliers says of a quantity without a limit which built-in schedules
+// would give one. Nothing is put in force by itself: which tolerance was agreed
+// is for the project to say.
+func nameSuppliers(v *defects.Verdict, quantity string) {
+	if v.Reason != defects.ReasonNoLimit {
+		return
+	}
+	var names []string
+	for _, s := range reference.Schedules() {
+		if slices.ContainsFunc(s.Limits, func(l defects.Limit) bool { return l.Quantity == quantity }) && !slices.Contains(names, s.Name) {
+			names = append(names, s.Name)
+		}
+	}
+	if len(names) > 0 {
+		v.ReasonText += "; built-in schedules with a limit for it: " + strings.Join(names, ", ")
+	}
 }
 
 // uncertainty is what the instrument gives for a reading on the day it was
@@ -44,10 +65,11 @@ func (b *bench) judgeSet(set defects.Set, readings []defects.Reading) defects.Se
 			first = &v
 		}
 	}
-	if first != nil {
-		return *first
+	if first == nil {
+		first = &defects.SetVerdict{Verdict: defects.JudgeFirst(in.Input, nil, b.site.Rule, b.site.Guard)}
 	}
-	return defects.SetVerdict{Verdict: defects.JudgeFirst(in.Input, nil, b.site.Rule, b.site.Guard)}
+	nameSuppliers(&first.Verdict, set.Quantity)
+	return *first
 }
 
 // setInput gathers what is common to a set. A fact that the readings do not

@@ -48,9 +48,13 @@ func TestABatchOfBuildingsTakesKnowsAndRefuses(t *testing.T) {
 	f := newFixture(t)
 	p := f.site("Quarry Lane")
 	f.walls(p, "Terrace")
+	there, err := f.Buildings(f.ctx(), p.clerk, p.site.ID)
+	require.NoError(t, err)
+	turned := append(there[0].Ring[1:], there[0].Ring[:1]...) // the same outline from its next corner
 	plan := []defects.XY{{X: 0, Y: 0}, {X: 12, Y: 0}, {X: 12, Y: 5}}
 	taken, err := f.AddBuildings(f.ctx(), p.manager, p.site.ID, []register.NewBuilding{
-		{Name: " terrace", Plan: plan, Height: 5000},
+		{Name: " terrace", Ring: turned, Height: 5000},
+		{Name: "TERRACE", Plan: plan, Height: 5000},
 		{Name: "Crossed", Height: 5000, Plan: []defects.XY{{X: 0, Y: 0}, {X: 12, Y: 5}, {X: 12, Y: 0}, {X: 0, Y: 5}}},
 		{Name: "New", Plan: plan},
 		{Name: "new", Plan: plan, Height: 5000},
@@ -75,8 +79,9 @@ func TestABatchOfBuildingsTakesKnowsAndRefuses(t *testing.T) {
 	for _, r := range taken.Refused {
 		got[r.Item] = r.Err.CodeOrKind()
 	}
+	require.Contains(t, taken.Refused[0].Err.Text, "building Terrace with another outline: the site has 4 corners in degrees, this one 3 corners in metres")
 	require.Equal(t, map[string]string{
-		"Crossed": "ring_crosses", "new": "name_twice", "building 5": "name_empty", "Both": "two_outlines",
+		"Crossed": "ring_crosses", "new": "name_twice", "building 6": "name_empty", "TERRACE": "building_differs", "Both": "two_outlines",
 		"None": "too_few_points", "Too high": "bad_height", "No day": "bad_date", "Months": "bad_months",
 		"Small": "no_elevation", "Closed twice": "zero_edge", "Bays": "bad_size",
 	}, got)
