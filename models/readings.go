@@ -161,12 +161,12 @@ func (s readings) ReadingByClientID(ctx context.Context, siteID, clientID string
 	return r.reading()
 }
 
-// SameReadings are the stored readings that say the same as rd, the oldest
-// first: what, how much, when, with what, by whom and where.
-func (s readings) SameReadings(ctx context.Context, rd defects.Reading, limit int) (_ []defects.Reading, err error) {
-	defer wrap("same readings", &err)
+// SameReading is the n-th of the stored readings, from 0 and the oldest first,
+// that say the same as rd: what, how much, when, with what, by whom and where.
+func (s readings) SameReading(ctx context.Context, rd defects.Reading, n int) (_ defects.Reading, err error) {
+	defer wrap("same reading", &err)
 	if err := s.enter(ctx, rd.SiteID); err != nil {
-		return nil, err
+		return defects.Reading{}, err
 	}
 	p := rd.Place
 	q := from[readingRow](s.tx)
@@ -174,13 +174,12 @@ func (s readings) SameReadings(ctx context.Context, rd defects.Reading, limit in
 	q.and("unit = ? AND by_id = ? AND COALESCE(instrument_id, '') = ?", rd.Unit, rd.ByID, rd.InstrumentID)
 	q.and("COALESCE(elevation_id, '') = ? AND bay = ? AND lift = ? AND opening = ? AND zone = ?", p.ElevationID, p.Bay, p.Lift, p.Opening, string(p.Zone))
 	q.and("COALESCE(x_mm, -1) = ? AND COALESCE(z_mm, -1) = ?", orMinus(p.X), orMinus(p.Z))
-	q.add(" ORDER BY id")
-	q.limit(limit)
-	rows, err := list[readingRow](ctx, s.tx, q)
+	q.add(" ORDER BY id LIMIT 1 OFFSET ?", n)
+	r, err := one[readingRow](ctx, s.tx, "reading", q)
 	if err != nil {
-		return nil, err
+		return defects.Reading{}, err
 	}
-	return convert(rows, readingRow.reading)
+	return r.reading()
 }
 
 // orMinus is a length that is never below zero, or -1 for none.

@@ -127,9 +127,9 @@ type Readings interface {
 	UpdateReading(ctx context.Context, r defects.Reading) error
 	Reading(ctx context.Context, siteID, id string) (defects.Reading, error)
 	ReadingByClientID(ctx context.Context, siteID, clientID string) (defects.Reading, error)
-	SameReadings(ctx context.Context, r defects.Reading, limit int) ([]defects.Reading, error) // the oldest first
-	ListReadings(ctx context.Context, f ReadingFilter, page Page) ([]defects.Reading, error)   // newest measured first
-	SaveSet(ctx context.Context, s defects.Set) error                                          // Version 0 inserts
+	SameReading(ctx context.Context, r defects.Reading, n int) (defects.Reading, error)      // the n-th alike from 0, the oldest first
+	ListReadings(ctx context.Context, f ReadingFilter, page Page) ([]defects.Reading, error) // newest measured first
+	SaveSet(ctx context.Context, s defects.Set) error                                        // Version 0 inserts
 	Set(ctx context.Context, siteID, id string) (defects.Set, error)
 	Sets(ctx context.Context, siteID string) ([]defects.Set, error)
 }

@@ -23,11 +23,13 @@ func storedBefore(ctx context.Context, tx Tx, m defects.Membership, rd defects.R
 	if in.alone || strings.TrimSpace(in.MeasuredAt) == "" {
 		return nil, nil
 	}
-	same, err := tx.Readings().SameReadings(ctx, rd, in.Repeat+1)
-	if err != nil || len(same) <= in.Repeat {
+	before, err := tx.Readings().SameReading(ctx, rd, in.Repeat)
+	if errors.Is(err, defects.NotFound) {
+		return nil, nil
+	}
+	if err != nil {
 		return nil, err
 	}
-	before := same[in.Repeat]
 	if mayRead(m, before) != nil {
 		return nil, nil // another gang's, of which nothing is told
 	}

@@ -145,7 +145,6 @@ CREATE INDEX readings_quantity ON readings (site_id, quantity, measured_at, id);
 CREATE INDEX readings_set ON readings (site_id, set_id, measured_at, id);
 CREATE INDEX readings_instrument ON readings (site_id, instrument_id);
 CREATE UNIQUE INDEX readings_client ON readings (site_id, client_id) WHERE client_id <> '';
-CREATE INDEX readings_same ON readings (site_id, measured_at, quantity, value);
 CREATE INDEX readings_unanswered ON readings (site_id, measured_at, id) WHERE unanswered;
 CREATE INDEX readings_snag ON readings (site_id, snag_number) WHERE snag_number IS NOT NULL;
 
