@@ -67,3 +67,25 @@ func TestTheReadingASnagWasClosedOnStays(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, stored.Withdrawn)
 }
+
+// Roles change: a reading entered for a colleague who has since become the
+// clerk would look like the clerk's own.
+func TestAnOfferRestsOnNoReadingEnteredInTheNameOfItsJudge(t *testing.T) {
+	t.Parallel()
+	b := newSnagBed(t)
+	site := b.people.site.ID
+	s := b.instruct(b.raise(b.clerk, register.RaiseInput{ReadingID: b.plumb("12", 3, 2).ID, Gang: "A"}))
+	login := "other-operative.mill-leat-house"
+	res, err := b.AddReading(b.ctx(), b.installer, site, register.ReadingInput{
+		Quantity: "plumb", Value: "4", Unit: "mm", Expanded: "2", BaseLength: "2.6", Stage: "BM", ElevationID: b.north.ID,
+		Bay: 3, Lift: 2, ByLogin: login,
+	})
+	require.NoError(t, err)
+	require.NoError(t, b.SetRole(b.ctx(), b.manager, site, login, defects.Clerk, ""))
+	in := offer(b.photo())
+	in.ReadingID = res.Reading.ID
+	_, err = b.try(b.installer, s, in)
+	refused(t, err, defects.Conflict, "reading_by_other")
+	in.ReadingID = b.plumb("4", 3, 2).ID
+	b.step(b.installer, s, in)
+}
