@@ -73,7 +73,6 @@ var law = map[string]rule{
 		ours: []string{"defects", "defects/reference", "defects/register", "evidence", "report", "web"},
 		others: []string{
 			"github.com/gin-gonic/gin", "github.com/danielgtaylor/huma/v2", "github.com/prometheus/client_golang",
-			"golang.org/x/time/rate",
 		},
 		stdNot: []string{"database/sql", "os/exec"},
 	},
@@ -83,8 +82,8 @@ var law = map[string]rule{
 			"report", "server", "web",
 		},
 		others: []string{
-			"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/uuid",
-			"github.com/alexedwards/argon2id", "golang.org/x/sync/errgroup", "golang.org/x/term",
+			"github.com/spf13/cobra", "github.com/google/uuid",
+			"github.com/alexedwards/argon2id", "golang.org/x/sync/errgroup",
 		},
 		stdNot: []string{"database/sql"},
 	},

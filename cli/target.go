@@ -135,18 +135,11 @@ type namedWall struct{ id, building, name string }
 
 // findWall takes an id, "Building / Name", or a name that only one has.
 func findWall(walls []namedWall, named string) (string, error) {
-	var found []string
-	for _, w := range walls {
-		if w.id == named {
-			return w.id, nil
-		}
-		if strings.EqualFold(w.name, named) || strings.EqualFold(w.building+" / "+w.name, named) {
-			found = append(found, w.id)
-		}
-	}
+	found := defects.Named(walls, named, func(w namedWall) string { return w.id },
+		func(w namedWall) []string { return defects.WallNames(w.building, w.name) })
 	switch len(found) {
 	case 1:
-		return found[0], nil
+		return found[0].id, nil
 	case 0:
 		return "", defects.RefuseField(defects.NotFound, "elevation", "elevation_not_found", fmt.Sprintf("the site has no elevation %q", clip(named)))
 	}

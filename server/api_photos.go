@@ -6,6 +6,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -204,7 +205,7 @@ var photoFields = []string{
 
 func photoInput(v url.Values) (register.PhotoInput, error) {
 	for name := range v {
-		if !contains(photoFields, name) {
+		if !slices.Contains(photoFields, name) {
 			return register.PhotoInput{}, defects.RefuseField(defects.Invalid, name, "unknown_field", "no such field of a photo")
 		}
 	}
@@ -243,15 +244,6 @@ func whole(v url.Values, name string) (int, error) {
 		return 0, defects.RefuseField(defects.Invalid, name, "bad_number", "write a whole number")
 	}
 	return n, nil
-}
-
-func contains(list []string, word string) bool {
-	for _, w := range list {
-		if w == word {
-			return true
-		}
-	}
-	return false
 }
 
 // servePhoto answers a photo's bytes with ranges and a tag. Bytes never change

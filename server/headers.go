@@ -31,7 +31,7 @@ func (s *Server) sameOrigin(c *gin.Context) {
 	if bearer(c.Request) != "" {
 		return
 	}
-	if err := http.NewCrossOriginProtection().Check(c.Request); err != nil {
+	if err := s.origin.Check(c.Request); err != nil {
 		s.fail(c, &Problem{
 			Type: "about:blank", Title: http.StatusText(http.StatusForbidden),
 			Status: http.StatusForbidden, Code: "cross_site", Instance: c.Request.URL.Path,

@@ -49,6 +49,7 @@ type Server struct {
 	pages   *web.Pages
 	metrics *metrics
 	signIns *attempts
+	origin  *http.CrossOriginProtection
 	routes  []route
 }
 
@@ -63,6 +64,7 @@ func New(opt Options) (*Server, error) {
 	s := &Server{
 		opt: opt, reg: opt.Register, log: opt.Logger, engine: gin.New(), pages: pages,
 		metrics: newMetrics(), signIns: newAttempts(opt.Register.Clock),
+		origin: http.NewCrossOriginProtection(),
 	}
 	if err := s.engine.SetTrustedProxies(opt.TrustedProxies); err != nil {
 		return nil, err

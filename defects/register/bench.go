@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"storeyrod/defects"
@@ -96,15 +95,8 @@ func photosOf(ctx context.Context, tx Tx, m defects.Membership, siteID string, i
 // findElevation takes an id, "Building / Name", or a name that only one
 // elevation of the site has.
 func findElevation(list []defects.Elevation, named string) (defects.Elevation, error) {
-	var found []defects.Elevation
-	for _, e := range list {
-		if e.ID == named {
-			return e, nil
-		}
-		if strings.EqualFold(e.Name, named) || strings.EqualFold(e.Building+" / "+e.Name, named) {
-			found = append(found, e)
-		}
-	}
+	found := defects.Named(list, named, func(e defects.Elevation) string { return e.ID },
+		func(e defects.Elevation) []string { return defects.WallNames(e.Building, e.Name) })
 	switch len(found) {
 	case 1:
 		return found[0], nil
@@ -119,22 +111,19 @@ func findElevation(list []defects.Elevation, named string) (defects.Elevation, e
 
 // findTool takes an id or a name that only one instrument of the site has.
 func findTool(list []defects.Instrument, named string) (defects.Instrument, error) {
-	var found []defects.Instrument
-	for _, t := range list {
-		if t.ID == named {
-			return t, nil
-		}
-		if strings.EqualFold(t.Name, named) {
-			found = append(found, t)
-		}
-	}
+	return onlyOne("instrument", named, defects.Named(list, named, func(t defects.Instrument) string { return t.ID },
+		func(t defects.Instrument) []string { return []string{t.Name} }))
+}
+
+// onlyOne answers what was found under a name, or refuses none and several.
+func onlyOne[T any](what, named string, found []T) (none T, err error) {
 	switch len(found) {
 	case 1:
 		return found[0], nil
 	case 0:
-		return defects.Instrument{}, defects.RefuseField(defects.Invalid, "instrument", "instrument_not_found",
-			fmt.Sprintf("this site has no instrument %q", shorten(named, 60)))
+		return none, defects.RefuseField(defects.Invalid, what, what+"_not_found",
+			fmt.Sprintf("this site has no %s %q", what, shorten(named, 60)))
 	}
-	return defects.Instrument{}, defects.RefuseField(defects.Invalid, "instrument", "instrument_ambiguous",
-		fmt.Sprintf("%d instruments are called %q; give the id", len(found), shorten(named, 60)))
+	return none, defects.RefuseField(defects.Invalid, what, what+"_ambiguous",
+		fmt.Sprintf("%d %ss are called %q; give the id", len(found), what, shorten(named, 60)))
 }

@@ -14,26 +14,6 @@ const (
 	mostEntries    = 1000
 )
 
-// LogEntries lists a site's log from a sequence number up, for the roles that
-// may read it. A limit of 0 is 100; at most 1000 come at once.
-func (r *Register) LogEntries(ctx context.Context, a Actor, siteID string, from int64, limit int) (entries []evidence.Entry, err error) {
-	if limit <= 0 {
-		limit = defaultEntries
-	}
-	err = r.Store.Read(ctx, func(tx Tx) error {
-		if _, err := r.permit(ctx, tx, a, siteID, defects.ViewLog); err != nil {
-			return err
-		}
-		encoded, err := tx.Log().Entries(ctx, siteID, max(from, 1), min(limit, mostEntries))
-		if err != nil {
-			return err
-		}
-		entries, err = decodeEntries(encoded)
-		return err
-	})
-	return entries, err
-}
-
 // SearchLog lists the entries of a site's log that a filter lets through,
 // newest first unless it asks for the oldest, for the roles that may read it.
 // next is where the following page goes on, as the filter's Before, or as its

@@ -23,7 +23,7 @@ func TestTheLogIsReadByThoseWhoMay(t *testing.T) {
 		defects.Clerk: true, defects.Auditor: true, defects.Designer: true, defects.Manager: true,
 		defects.Installer: false, defects.Operative: false, defects.Owner: false,
 	} {
-		got, err := b.LogEntries(b.ctx(), b.people.by(role), b.people.site.ID, 0, 1000)
+		got, _, err := b.SearchLog(b.ctx(), b.people.by(role), register.LogFilter{SiteID: b.people.site.ID, Oldest: true}, 1000)
 		of, oerr := b.EntriesOf(b.ctx(), b.people.by(role), b.people.site.ID, "snag", s.ID)
 		if !may {
 			refused(t, err, defects.Forbidden, "role_forbidden")
@@ -36,9 +36,9 @@ func TestTheLogIsReadByThoseWhoMay(t *testing.T) {
 		require.Len(t, of, 2)
 		require.Equal(t, []string{"snag.raise", "snag.instruct"}, []string{of[0].Kind, of[1].Kind})
 	}
-	_, err := b.LogEntries(b.ctx(), b.stranger, b.people.site.ID, 1, 10)
+	_, _, err := b.SearchLog(b.ctx(), b.stranger, register.LogFilter{SiteID: b.people.site.ID}, 10)
 	refused(t, err, defects.NotFound, "site_not_found")
-	part, err := b.LogEntries(b.ctx(), b.clerk, b.people.site.ID, 3, 2)
+	part, _, err := b.SearchLog(b.ctx(), b.clerk, register.LogFilter{SiteID: b.people.site.ID, Oldest: true, From: 3}, 2)
 	require.NoError(t, err)
 	require.Equal(t, all[2:4], part)
 }

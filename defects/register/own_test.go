@@ -134,7 +134,7 @@ func TestAnOperativeSeesNothingOfAnotherGang(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, list, 1)
 	require.Empty(t, list[0].Text)
-	_, err = b.LogEntries(b.ctx(), b.operative, site, 0, 0)
+	_, _, err = b.SearchLog(b.ctx(), b.operative, register.LogFilter{SiteID: site}, 0)
 	refused(t, err, defects.Forbidden, "role_forbidden")
 }
 

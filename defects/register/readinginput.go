@@ -275,25 +275,10 @@ func (b *bench) takeSet(rd *defects.Reading, in ReadingInput) error {
 	return nil
 }
 
+// findSet takes an id or a name that only one set of the site has.
 func findSet(list []defects.Set, named string) (defects.Set, error) {
-	var found []defects.Set
-	for _, s := range list {
-		if s.ID == named {
-			return s, nil
-		}
-		if strings.EqualFold(s.Name, named) {
-			found = append(found, s)
-		}
-	}
-	if len(found) == 1 {
-		return found[0], nil
-	}
-	if len(found) > 1 {
-		return defects.Set{}, defects.RefuseField(defects.Invalid, "set", "set_ambiguous",
-			fmt.Sprintf("%d sets are called %q; give the id", len(found), shorten(named, 60)))
-	}
-	return defects.Set{}, defects.RefuseField(defects.Invalid, "set", "set_not_found",
-		fmt.Sprintf("this site has no set %q", shorten(named, 60)))
+	return onlyOne("set", named, defects.Named(list, named, func(s defects.Set) string { return s.ID },
+		func(s defects.Set) []string { return []string{s.Name} }))
 }
 
 // takePlace finds the wall and completes the place on it.
