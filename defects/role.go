@@ -1,6 +1,9 @@
 package defects
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Role is what a person is on one site. A person may hold one role per site.
 type Role string
@@ -69,3 +72,17 @@ func (r Role) May(p Permission) bool { return slices.Contains(permitted[p], r) }
 
 // WhoMay lists the roles that hold the permission, for a refusal's text.
 func WhoMay(p Permission) []Role { return slices.Clone(permitted[p]) }
+
+// RefuseRole is the refusal of what a role may not do; who names those that may.
+func RefuseRole(as, what, who string) *Error {
+	return Refuse(Forbidden, "role_forbidden", "as "+as+" you may not "+what+"; this is for: "+who)
+}
+
+// RoleNames lists roles as a refusal names them.
+func RoleNames(roles []Role) string {
+	names := make([]string, len(roles))
+	for i, role := range roles {
+		names[i] = string(role)
+	}
+	return strings.Join(names, ", ")
+}

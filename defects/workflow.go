@@ -153,8 +153,7 @@ func (r StepRule) names(s Snag, by Person) bool {
 }
 
 func (r StepRule) refuseRole(by Person) error {
-	return Refuse(Forbidden, "role_forbidden", fmt.Sprintf("as %s you may not %s; this is for: %s",
-		by.Role, r.words(), r.who()))
+	return RefuseRole(string(by.Role), r.words(), r.who())
 }
 
 func errUnknownStep(step Step) error {
@@ -238,14 +237,10 @@ func (r StepRule) words() string {
 
 // who lists the people of the row.
 func (r StepRule) who() string {
-	names := make([]string, 0, len(r.Roles)+1)
-	for _, role := range r.Roles {
-		names = append(names, string(role))
-	}
 	if r.Raiser {
-		names = append(names, "whoever raised it")
+		return RoleNames(r.Roles) + ", whoever raised it"
 	}
-	return strings.Join(names, ", ")
+	return RoleNames(r.Roles)
 }
 
 func orList[T ~string](items []T) string {

@@ -17,7 +17,7 @@ func Raise(in StepInput) (Snag, error) {
 	}
 	rule := rulesOf(StepRaise)[0]
 	if !slices.Contains(rule.Roles, in.By.Role) {
-		return Snag{}, Refuse(Forbidden, "role_forbidden", "as "+string(in.By.Role)+" you may not raise a snag; this is for: "+rule.who())
+		return Snag{}, RefuseRole(string(in.By.Role), "raise a snag", rule.who())
 	}
 	if err := checkPlaceToRaise(f.Place); err != nil {
 		return Snag{}, err

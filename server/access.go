@@ -1,9 +1,6 @@
 package server
 
 import (
-	"fmt"
-	"strings"
-
 	"github.com/gin-gonic/gin"
 
 	"storeyrod/defects"
@@ -57,12 +54,7 @@ func (s *Server) mayOpen(c *gin.Context, who access) error {
 	if err != nil || f.view.Role.May(who.permission) {
 		return err
 	}
-	var roles []string
-	for _, role := range defects.WhoMay(who.permission) {
-		roles = append(roles, string(role))
-	}
-	return defects.Refuse(defects.Forbidden, "role_forbidden",
-		fmt.Sprintf("as %s you may not %s; this is for: %s", f.Role, who.permission, strings.Join(roles, ", ")))
+	return defects.RefuseRole(f.Role, string(who.permission), defects.RoleNames(defects.WhoMay(who.permission)))
 }
 
 // raw adds a REST route that reads or writes bodies as a stream, outside the

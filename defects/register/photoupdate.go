@@ -29,7 +29,7 @@ func (r *Register) UpdatePhoto(ctx context.Context, a Actor, siteID, id string, 
 			return err
 		}
 		if patch.Overrule != nil && m.Role != defects.Clerk {
-			return refuseRole(m.Role, "overrule the checks of a photo", []defects.Role{defects.Clerk})
+			return defects.RefuseRole(string(m.Role), "overrule the checks of a photo", string(defects.Clerk))
 		}
 		before, err := tx.Photos().Photo(ctx, siteID, id)
 		if err != nil {

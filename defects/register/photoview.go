@@ -47,7 +47,7 @@ func (r *Register) OpenPhoto(ctx context.Context, a Actor, siteID, id string, v 
 		}
 		p = seen
 		if v == Original && p.AddedBy != a.AccountID && !m.Role.May(defects.ViewOriginal) {
-			return refuseRole(m.Role, string(defects.ViewOriginal), defects.WhoMay(defects.ViewOriginal))
+			return defects.RefuseRole(string(m.Role), string(defects.ViewOriginal), defects.RoleNames(defects.WhoMay(defects.ViewOriginal)))
 		}
 		return nil
 	})

@@ -287,7 +287,7 @@ func withdrawable(ctx context.Context, tx Tx, m defects.Membership, siteID, id s
 	}
 	own := rd.ByID == m.AccountID || rd.EnteredBy == m.AccountID
 	if !m.Role.May(defects.WithdrawReading) && !(own && m.Role.May(defects.AddReading)) {
-		return rd, refuseRole(m.Role, string(defects.WithdrawReading), defects.WhoMay(defects.WithdrawReading))
+		return rd, defects.RefuseRole(string(m.Role), string(defects.WithdrawReading), defects.RoleNames(defects.WhoMay(defects.WithdrawReading)))
 	}
 	if rd, err = standingReading(ctx, tx, siteID, id, version); err != nil {
 		return rd, err

@@ -87,20 +87,9 @@ func (r *Register) permit(ctx context.Context, tx Tx, a Actor, siteID string, p 
 		return m, err
 	}
 	if !m.Role.May(p) {
-		return m, refuseRole(m.Role, string(p), defects.WhoMay(p))
+		return m, defects.RefuseRole(string(m.Role), string(p), defects.RoleNames(defects.WhoMay(p)))
 	}
 	return m, nil
-}
-
-func refuseRole(role defects.Role, what string, who []defects.Role) error {
-	text := "as " + string(role) + " you may not " + what + "; this is for: "
-	for i, w := range who {
-		if i > 0 {
-			text += ", "
-		}
-		text += string(w)
-	}
-	return defects.Refuse(defects.Forbidden, "role_forbidden", text)
 }
 
 // change is one entry to log; note writes it with the actor and the time.
