@@ -175,7 +175,7 @@ func (a *api) snagList(c *gin.Context, elevation string) error {
 }
 
 func (a *api) writeLists(c *gin.Context, lists []defects.SnagList, single bool) error {
-	site, err := a.s.reg.Site(c.Request.Context(), actorOf(c), c.Param("site"))
+	site, err := a.s.reg.SiteHead(c.Request.Context(), actorOf(c), c.Param("site"))
 	if err != nil {
 		return err
 	}

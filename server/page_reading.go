@@ -102,8 +102,15 @@ func uncertaintySource(rd defects.Reading, tool *defects.Instrument, cert *defec
 
 type readingRights struct{ Withdraw, Rejudge bool }
 
-// zoneOfSite is the time zone that a time typed on a page is in.
+// zoneKey is where a request keeps the zone of its site once it is known.
+const zoneKey = "storeyrod.zone"
+
+// zoneOfSite is the time zone that a time typed on a page is in. A table of
+// refused rows asks for it once a row.
 func (s *Server) zoneOfSite(c *gin.Context) *time.Location {
+	if known, ok := c.Get(zoneKey); ok {
+		return known.(*time.Location)
+	}
 	f, err := s.onSite(c, "")
 	if err != nil {
 		return time.UTC

@@ -76,12 +76,13 @@ func (s *Server) plain(c *gin.Context, trail ...navLink) frame {
 
 // onSite is the frame of a page of the site in the address.
 func (s *Server) onSite(c *gin.Context, section string, trail ...navLink) (frame, error) {
-	view, err := s.reg.Site(c.Request.Context(), actorOf(c), c.Param("site"))
+	view, err := s.reg.SiteHead(c.Request.Context(), actorOf(c), c.Param("site"))
 	if err != nil {
 		return frame{}, err
 	}
 	f := s.plain(c, trail...)
 	f.view, f.zone = view, zoneOf(view.Site)
+	c.Set(zoneKey, f.zone)
 	f.Site, f.Invented, f.Role = siteHead{ID: view.ID, Name: view.Name}, view.Demo, string(view.Role)
 	if f.Role == "" {
 		f.Role = "administrator"

@@ -271,10 +271,23 @@ func siteView(ctx context.Context, tx Tx, s defects.Site, m defects.Membership) 
 	return v, err
 }
 
-// Site is one site.
+// Site is one site with its counts.
 func (r *Register) Site(ctx context.Context, a Actor, siteID string) (SiteView, error) {
-	var v SiteView
-	err := r.Store.Read(ctx, func(tx Tx) error {
+	return r.siteOf(ctx, a, siteID, siteView)
+}
+
+// SiteHead is one site and the asker's part in it without the counts, which
+// grow with the site: what every page begins with.
+func (r *Register) SiteHead(ctx context.Context, a Actor, siteID string) (SiteView, error) {
+	return r.siteOf(ctx, a, siteID, func(_ context.Context, _ Tx, s defects.Site, m defects.Membership) (SiteView, error) {
+		return SiteView{Site: s, Role: m.Role, Gang: m.Gang}, nil
+	})
+}
+
+func (r *Register) siteOf(ctx context.Context, a Actor, siteID string,
+	view func(context.Context, Tx, defects.Site, defects.Membership) (SiteView, error),
+) (v SiteView, err error) {
+	err = r.Store.Read(ctx, func(tx Tx) error {
 		m, err := r.permitOrAdmin(ctx, tx, a, siteID, defects.ViewSite)
 		if err != nil {
 			return err
@@ -286,7 +299,7 @@ func (r *Register) Site(ctx context.Context, a Actor, siteID string) (SiteView, 
 		if err != nil {
 			return err
 		}
-		v, err = siteView(ctx, tx, s, m)
+		v, err = view(ctx, tx, s, m)
 		return err
 	})
 	return v, err
