@@ -34,18 +34,15 @@ func openSQLite(ctx context.Context, c Config) (_ *Store, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
 	}
-	write, err := sqlitePool(ctx, c, sqliteDSN(path, true), 1, nil)
+	write, err := firstOpening(ctx, c, path)
 	if err != nil {
-		return nil, fmt.Errorf("open database %s: %w", c.Path, err)
+		return nil, err
 	}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, write.sql.Close())
 		}
 	}()
-	if err := migrateSQLite(ctx, write.sql, path); err != nil {
-		return nil, err
-	}
 	readers := c.Readers
 	if readers == 0 {
 		readers = max(readersMin, 2*runtime.GOMAXPROCS(0))
@@ -92,20 +89,45 @@ func sqlitePool(ctx context.Context, c Config, dsn string, size int, opts *sql.T
 	return &pool{sql: db, gorm: g, opts: opts}, nil
 }
 
-// migrateSQLite holds a lock on a file beside the database, since SQLite has no
-// lock that outlives one transaction.
-func migrateSQLite(ctx context.Context, db *sql.DB, path string) (err error) {
+// firstOpening opens the writing connection and migrates, one process at a time
+// by a lock on a file beside the database: SQLite has no lock that outlives a
+// transaction, and it answers busy at once, without waiting, when two turn a new
+// file to WAL together.
+func firstOpening(ctx context.Context, c Config, path string) (write *pool, err error) {
+	unlock, err := lockBeside(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer func() {
+		if uerr := unlock(); uerr != nil {
+			err = errors.Join(err, uerr)
+			if write != nil {
+				err = errors.Join(err, write.sql.Close())
+			}
+		}
+	}()
+	write, err = sqlitePool(ctx, c, sqliteDSN(path, true), 1, nil)
+	if err != nil {
+		return nil, fmt.Errorf("open database %s: %w", c.Path, err)
+	}
+	if _, err := migrations.Up(ctx, write.sql, migrations.SQLite); err != nil {
+		return nil, errors.Join(err, write.sql.Close())
+	}
+	return write, nil
+}
+
+// lockBeside waits for the lock and answers how to let go of it.
+func lockBeside(ctx context.Context, path string) (unlock func() error, err error) {
 	lock := flock.New(path + ".lock")
 	ctx, cancel := context.WithTimeout(ctx, lockPatient)
 	defer cancel()
 	if _, err := lock.TryLockContext(ctx, lockPoll); err != nil {
-		return fmt.Errorf("wait for the migration lock: %w", err)
+		return nil, fmt.Errorf("wait for the migration lock: %w", err)
 	}
-	defer func() {
-		if uerr := lock.Unlock(); uerr != nil {
-			err = errors.Join(err, fmt.Errorf("release the migration lock: %w", uerr))
+	return func() error {
+		if err := lock.Unlock(); err != nil {
+			return fmt.Errorf("release the migration lock: %w", err)
 		}
-	}()
-	_, err = migrations.Up(ctx, db, migrations.SQLite)
-	return err
+		return nil
+	}, nil
 }
