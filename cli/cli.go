@@ -101,7 +101,8 @@ Exit codes: 0 done, 1 something was refused or found wrong, 2 wrong usage.`,
 		return usagef("%s; see %s --help", err, cmd.CommandPath())
 	})
 	root.AddCommand(
-		judgeCommand(), schedulesCommand(), pulloutCommand(), exifCommand(), deriveCommand(), versionCommand(),
+		judgeCommand(), schedulesCommand(), pulloutCommand(), sampleCommand(), exifCommand(), deriveCommand(),
+		versionCommand(),
 		demoCommand(env), serveCommand(env), importCommand(env), exportCommand(env), migrateCommand(env), userCommand(env),
 	)
 	return root

@@ -2,7 +2,6 @@ package defects
 
 import (
 	"encoding/json"
-	"math"
 	"os"
 	"strings"
 	"testing"
@@ -52,10 +51,10 @@ func TestConformanceProbabilityAgainstPublishedValues(t *testing.T) {
 		}
 		var want float64
 		v.read(t, &in, &want)
-		got := Conformance(in.Y, in.U, in.TL, in.TU)
 		if in.Nu > 0 {
-			got = ConformanceT(in.Y, in.U, in.Nu, in.TL, in.TU)
+			continue // Student's t: package statistics
 		}
+		got := Conformance(in.Y, in.U, in.TL, in.TU)
 		require.InDelta(t, want, got, 1e-9, "%s (%s)", v.ID, v.Source)
 	}
 }
@@ -122,34 +121,6 @@ func TestAJudgedReadingCarriesTheSameProbability(t *testing.T) {
 	require.Equal(t, Fail, v.Outcome)
 }
 
-func TestStudentsDistribution(t *testing.T) {
-	t.Parallel()
-	// Exact: ν = 1 is the Cauchy distribution, ν = 2 has a closed form.
-	for _, x := range []float64{-40, -3, -0.5, 0, 0.2, 1, 7, 1000} {
-		require.InDelta(t, 0.5+math.Atan(x)/math.Pi, StudentCDF(x, 1), 1e-12, "%v", x)
-		require.InDelta(t, 0.5+x/(2*math.Sqrt(2+x*x)), StudentCDF(x, 2), 1e-12, "%v", x)
-		require.InDelta(t, NormalCDF(x), StudentCDF(x, 1e7), 1e-6, "%v", x)
-		require.InDelta(t, NormalCDF(x), StudentCDF(x, math.Inf(1)), 0, "%v", x)
-	}
-	require.True(t, math.IsNaN(StudentCDF(1, 0)))
-	require.True(t, math.IsNaN(StudentCDF(math.NaN(), 3)))
-}
-
-// GUM (JCGM 100:2008) table G.2, from memory: the factor for 95.45 %.
-func TestStudentFactorsOfTheGuide(t *testing.T) {
-	t.Parallel()
-	for _, v := range methodVectors(t, "gum-tableG2") {
-		var in struct {
-			Nu []float64 `json:"nu"`
-		}
-		var want []float64
-		v.read(t, &in, &want)
-		for i, nu := range in.Nu {
-			require.InDelta(t, 0.9545, 2*StudentCDF(want[i], nu)-1, 3e-4, "%s nu %v (%s)", v.ID, nu, v.Source)
-		}
-	}
-}
-
 func TestUncertaintyPartsOfTheGuide(t *testing.T) {
 	t.Parallel()
 	for _, v := range methodVectors(t, "gum-res-") {
@@ -160,31 +131,14 @@ func TestUncertaintyPartsOfTheGuide(t *testing.T) {
 		v.read(t, &in, &want)
 		require.InDelta(t, want, ResolutionUncertainty(in.Resolution), 1e-9, "%s (%s)", v.ID, v.Source)
 	}
-	for _, v := range methodVectors(t, "gum-4.4.3") {
-		var in struct {
-			X []json.Number `json:"x"`
-		}
-		var want []float64
-		v.read(t, &in, &want)
-		values := make([]Decimal, len(in.X))
-		for i, x := range in.X {
-			values[i] = MustDecimal(x.String())
-		}
-		mean, s := Spread(values)
-		require.InDelta(t, want[0], mean, 6e-4, v.Source)
-		require.InDelta(t, want[1], s, 6e-4, v.Source)
-		require.InDelta(t, want[2], s/math.Sqrt(float64(len(values))), 6e-4, v.Source)
-	}
 }
 
 // The caliper budget of the vectors also holds a thermal part of 0.0007 mm,
 // which a site budget leaves out; U differs from it by less than 0.00001 mm.
 func TestTheBudgetOfACaliper(t *testing.T) {
 	t.Parallel()
-	values := decimals("10.2", "10.4", "10.1", "10.3", "10.2")
-	mean, s := Spread(values)
-	require.InDelta(t, 10.24, mean, 1e-9)
-	u, ok := ExpandedFrom(exact("0.1"), exact("0.06"), s, len(values))
+	const s, n = 0.114018, 5 // of 10.2 10.4 10.1 10.3 10.2
+	u, ok := ExpandedFrom(exact("0.1"), exact("0.06"), s, n)
 	require.True(t, ok)
 	require.InDelta(t, 0.131663, u.Float(), 1e-5)
 }
@@ -193,11 +147,6 @@ func TestNothingKnownOfAnInstrumentGivesNoUncertainty(t *testing.T) {
 	t.Parallel()
 	_, ok := ExpandedFrom(nil, nil, 0.4, 1)
 	require.False(t, ok)
-	mean, s := Spread(nil)
-	require.Zero(t, mean)
-	require.Zero(t, s)
-	_, s = Spread(decimals("3"))
-	require.Zero(t, s)
 }
 
 func TestTheCertificateInForceGivesTheUncertainty(t *testing.T) {

@@ -34,27 +34,6 @@ func ExpandedFrom(resolution, calibrationU *Decimal, s float64, n int) (Decimal,
 // r: rectangular with half-width r/2, so r/√12.
 func ResolutionUncertainty(r float64) float64 { return r / math.Sqrt(12) }
 
-// Spread is the mean and the sample standard deviation (n − 1) of repeats; the
-// deviation is 0 for fewer than two.
-func Spread(values []Decimal) (mean, s float64) {
-	if len(values) == 0 {
-		return 0, 0
-	}
-	for _, v := range values {
-		mean += v.Float()
-	}
-	mean /= float64(len(values))
-	if len(values) < 2 {
-		return mean, 0
-	}
-	var squares float64
-	for _, v := range values {
-		d := v.Float() - mean
-		squares += d * d
-	}
-	return mean, math.Sqrt(squares / float64(len(values)-1))
-}
-
 // ExpandedOf is the U (k = 2) of an instrument on a day ("2006-01-02"), and
 // whether its calibration had expired. The certificate in force gives U, else
 // the instrument's own, else its resolution alone. An instrument without any

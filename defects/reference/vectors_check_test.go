@@ -8,6 +8,7 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
+	"storeyrod/defects/statistics"
 )
 
 func builtIn(t *testing.T, name string) *defects.Limits {
@@ -78,8 +79,9 @@ func checkLargerOf(t *testing.T, v vector) {
 }
 
 func checkMeanOfEight(t *testing.T, v vector) {
-	mean, _ := defects.Spread(v.list(t, "joints_mm"))
-	require.InDelta(t, v.wants(t).Float(), mean, 1e-9, "%s", v)
+	sum, err := statistics.Summarise(v.list(t, "joints_mm"))
+	require.NoError(t, err)
+	require.InDelta(t, v.wants(t).Float(), sum.Mean, 1e-9, "%s", v)
 }
 
 // checkJointOfEight adds the joint to the eight and asks for its own outcome.
