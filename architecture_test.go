@@ -29,7 +29,7 @@ type rule struct {
 var law = map[string]rule{
 	".": {ours: []string{"cli"}},
 	"defects": {std: []string{
-		"cmp", "errors", "fmt", "iter", "maps", "math", "slices", "strconv", "strings",
+		"cmp", "errors", "fmt", "iter", "maps", "math", "math/bits", "slices", "strconv", "strings",
 		"time", "unicode", "unicode/utf8",
 	}},
 	"defects/reference": {

@@ -36,8 +36,11 @@ type Photo struct {
 	Note       string
 	Grade      Grade
 	Flags      []Flag
-	Overruled  string // reason a person gave for overruling an X; "" = not
-	Derived    string // "" while waiting, "ready", or "failed: reason"
+	Overruled  string    // reason a person gave for overruling an X; "" = not
+	Derived    string    // "" while waiting, "ready", or "failed: code"; see CopiesReason
+	Likeness   *uint64   // perceptual hash, see PossiblySame; nil = not known yet
+	CopiesSeq  int64     // counts up within the site with every change of Derived
+	CopiesAt   time.Time // of that change
 	Version    int
 }
 

@@ -46,6 +46,7 @@ type Picture struct {
 // than the colour profile.
 type Copies struct {
 	Preview, Thumb Picture
+	Likeness       uint64 // of the upright picture, to find the same one again
 }
 
 // Derive makes the view copies of a photo. Only the orientation is taken from
@@ -75,6 +76,7 @@ func Derive(ctx context.Context, r io.ReadSeeker, c defects.Capture, o DeriveOpt
 		return Copies{}, fmt.Errorf("derive copies: %w", err)
 	}
 	thumb := fit(whole(preview), o.ThumbEdge)
+	copies.Likeness = Likeness(thumb)
 	if copies.Preview, err = encode(preview, o.PreviewQuality, profile); err != nil {
 		return Copies{}, err
 	}

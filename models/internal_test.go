@@ -94,7 +94,8 @@ func TestListsWalkAnIndexAndSortNothing(t *testing.T) {
 		"sqlite_autoindex":    "SELECT text FROM snags WHERE site_id = 's' AND number > 7 ORDER BY number LIMIT 50",
 		"photos_newest ":      "SELECT note FROM photos WHERE site_id = 's' AND (received_at, id) < (7, 'x') ORDER BY received_at DESC, id DESC",
 		"photos_elevation ":   "SELECT note FROM photos WHERE site_id = 's' AND elevation_id = 'e' ORDER BY received_at DESC, id DESC",
-		"photos_waiting ":     "SELECT note FROM photos WHERE 1 = 1 AND derived = '' ORDER BY received_at DESC, id DESC",
+		"photos_copies ":      "SELECT note FROM photos WHERE site_id = 's' AND copies_seq > 7 ORDER BY copies_seq LIMIT 100",
+		"jobs_next ":          "SELECT * FROM jobs WHERE free_at <= 7 AND turn <= 100 ORDER BY turn, queued_at, photo_id LIMIT 1",
 		"readings_elevation ": "SELECT note FROM readings WHERE site_id = 's' AND elevation_id = 'e' ORDER BY measured_at DESC, id DESC",
 		"readings_newest ":    "SELECT note FROM readings WHERE site_id = 's' ORDER BY measured_at DESC, id DESC",
 		"snags_totals ": "SELECT COALESCE(elevation_id, '') AS elevation_id, state, severity, COUNT(*) AS count FROM snags" +

@@ -234,7 +234,7 @@ func TestPhotosAreFiltered(t *testing.T) {
 			"gang":      {register.PhotoFilter{SiteID: siteID, Gang: "south"}, ids[2:3]},
 			"failed":    {register.PhotoFilter{SiteID: siteID, Derived: "failed"}, ids[2:3]},
 			"ready":     {register.PhotoFilter{SiteID: siteID, Derived: "ready"}, ids[1:2]},
-			"waiting":   {register.PhotoFilter{Derived: "waiting"}, []string{ids[0], ids[3]}},
+			"waiting":   {register.PhotoFilter{SiteID: siteID, Derived: "waiting"}, []string{ids[0], ids[3]}},
 			"snag":      {register.PhotoFilter{SiteID: siteID, SnagID: snag.ID}, ids[1:3]},
 		} {
 			w.read(func(tx register.Tx) error {
@@ -251,7 +251,9 @@ func TestPhotosAreFiltered(t *testing.T) {
 			_, err := tx.Photos().ListPhotos(ctx(w), register.PhotoFilter{}, register.Page{})
 			return err
 		})
-		w.refused(defects.NotFound, "photo_not_found", func(tx register.Tx) error { return tx.Photos().SetDerived(ctx(w), "none", "ready") })
+		w.refused(defects.NotFound, "photo_not_found", func(tx register.Tx) error {
+			return tx.Copies().SetCopies(ctx(w), siteID, "none", register.CopiesState{Derived: "ready"})
+		})
 	})
 }
 

@@ -30,15 +30,21 @@ type photoRow struct {
 	Flags      string
 	Overruled  string
 	Derived    string
+	Likeness   *int64 // the 64 bits, whatever their sign here
+	CopiesSeq  int64
+	CopiesAt   int64
 	Version    int
 }
 
 func (photoRow) TableName() string { return "photos" }
 
 // keptOfPhoto are the columns no update touches: what was received never
-// changes, and view copies have a way of their own (SetDerived).
+// changes, and view copies have a way of their own (SetCopies).
 func keptOfPhoto() []string {
-	return []string{"site_id", "sha256", "size", "file_name", "capture", "received_at", "added_by", "added_name", "derived"}
+	return []string{
+		"site_id", "sha256", "size", "file_name", "capture", "received_at", "added_by", "added_name",
+		"derived", "likeness", "copies_seq", "copies_at",
+	}
 }
 
 func toPhotoRow(p defects.Photo, version int) (photoRow, error) {
@@ -49,7 +55,7 @@ func toPhotoRow(p defects.Photo, version int) (photoRow, error) {
 		AddedBy: p.AddedBy, AddedName: p.AddedName, Gang: p.Gang, Stage: p.Stage, Place: toPlaceRow(p.Place),
 		PlacedBy: string(p.PlacedBy), Facing: c.json(toFacingJSON(p.Facing), len(p.Facing) == 0),
 		LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen, Kind: p.Kind, Note: p.Note, Grade: string(p.Grade),
-		Flags: c.json(toFlagsJSON(p.Flags), len(p.Flags) == 0), Overruled: p.Overruled, Derived: p.Derived, Version: version,
+		Flags: c.json(toFlagsJSON(p.Flags), len(p.Flags) == 0), Overruled: p.Overruled, Derived: p.Derived, Likeness: signed(p.Likeness), CopiesAt: micros(p.CopiesAt), Version: version,
 	}
 	return r, c.err
 }
@@ -67,7 +73,8 @@ func (r photoRow) photo() (defects.Photo, error) {
 		ReceivedAt: instant(r.ReceivedAt), AddedBy: r.AddedBy, AddedName: r.AddedName, Gang: r.Gang, Stage: r.Stage,
 		Place: r.Place.place(), PlacedBy: defects.PlacedBy(r.PlacedBy), Facing: fromFacingJSON(facing),
 		LabelSeen: r.LabelSeen, ScaleSeen: r.ScaleSeen, Kind: r.Kind, Note: r.Note, Grade: defects.Grade(r.Grade),
-		Flags: fromFlagsJSON(flags), Overruled: r.Overruled, Derived: r.Derived, Version: r.Version,
+		Flags: fromFlagsJSON(flags), Overruled: r.Overruled, Derived: r.Derived, Likeness: unsigned(r.Likeness), CopiesSeq: r.CopiesSeq, CopiesAt: instant(r.CopiesAt),
+		Version: r.Version,
 	}, c.err
 }
 
@@ -81,6 +88,9 @@ func (p photos) InsertPhoto(ctx context.Context, photo defects.Photo) (err error
 	}
 	r, err := toPhotoRow(photo, firstVersion(photo.Version))
 	if err != nil {
+		return err
+	}
+	if r.CopiesSeq, err = nextCopies(ctx, p.tx, photo.SiteID); err != nil {
 		return err
 	}
 	return insert(ctx, p.tx, r)
@@ -148,10 +158,9 @@ func (p photos) ListPhotos(ctx context.Context, f register.PhotoFilter, page reg
 	return convert(rows, photoRow.photo)
 }
 
-// filtered begins the query of a list. Only the queue of view copies runs over
-// all sites; any other filter names its site.
+// filtered begins the query of a list.
 func (p photos) filtered(f register.PhotoFilter) (*query, error) {
-	if f.SiteID == "" && f.Derived != "waiting" {
+	if f.SiteID == "" {
 		return nil, defects.Refuse(defects.Invalid, "filter_needed", "photos are listed by site")
 	}
 	q := from[photoRow](p.tx)
@@ -222,13 +231,4 @@ func (p photos) PhotosOfGang(ctx context.Context, siteID string, ids []string, g
 		return err
 	})
 	return used, err
-}
-
-func (p photos) SetDerived(ctx context.Context, id, status string) (err error) {
-	defer wrap("set derived", &err)
-	n, err := exec(ctx, p.tx, sqlText("UPDATE photos SET derived = ? WHERE id = ?", status, id))
-	if err == nil && n == 0 {
-		return notFound("photo")
-	}
-	return err
 }

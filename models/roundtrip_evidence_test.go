@@ -10,6 +10,8 @@ import (
 	"storeyrod/defects/register"
 )
 
+func bits(v uint64) *uint64 { return &v }
+
 func samplePhoto(siteID, elevation string) defects.Photo {
 	return defects.Photo{
 		ID: "ph1", SiteID: siteID, SHA256: "abc", Size: 12_345, FileName: "IMG_0001.JPG", ReceivedAt: at,
@@ -22,7 +24,7 @@ func samplePhoto(siteID, elevation string) defects.Photo {
 		AddedBy: "p", AddedName: "Ada", Gang: "north", Stage: "S7", Place: place(elevation), PlacedBy: defects.PlacedProgram,
 		Facing:    []defects.FaceGuess{{ElevationID: elevation, Name: "Block A / North", DistanceM: 7.5, OffAxisDeg: -1, Why: "nearest"}},
 		LabelSeen: true, ScaleSeen: true, Kind: "context", Note: "n", Grade: defects.GradeB,
-		Flags: []defects.Flag{{Code: "no_place", Text: "no position", Caps: defects.GradeC}}, Overruled: "seen on site", Derived: "ready", Version: 1,
+		Flags: []defects.Flag{{Code: "no_place", Text: "no position", Caps: defects.GradeC}}, Overruled: "seen on site", Derived: "ready", Likeness: bits(0xF0F0_0000_0000_0001), CopiesSeq: 1, CopiesAt: at, Version: 1,
 	}
 }
 
@@ -43,15 +45,16 @@ func TestPhotosComeBackWholeAndKeepWhatWasReceived(t *testing.T) {
 		changed.LabelSeen, changed.ScaleSeen, changed.Grade, changed.Facing = false, false, defects.GradeC, nil
 		forged := changed
 		forged.SHA256, forged.Size, forged.AddedBy, forged.Derived, forged.Capture = "other", 1, "q", "", defects.Capture{}
+		forged.Likeness, forged.CopiesSeq, forged.CopiesAt = nil, 7, at.Add(time.Hour)
 		w.write(func(tx register.Tx) error { return tx.Photos().UpdatePhoto(ctx(w), forged) })
 		changed.Version = 2
 		w.write(func(tx register.Tx) error {
 			got, err := tx.Photos().Photo(ctx(w), siteID, "ph1")
 			require.Equal(w.t, changed, got)
 			require.NoError(w.t, err)
-			return tx.Photos().SetDerived(ctx(w), "ph1", "failed: out of memory")
+			return tx.Copies().SetCopies(ctx(w), siteID, "ph1", register.CopiesState{Derived: "failed: out of memory", At: at.Add(time.Minute)})
 		})
-		changed.Derived = "failed: out of memory"
+		changed.Derived, changed.CopiesSeq, changed.CopiesAt = "failed: out of memory", 2, at.Add(time.Minute)
 		w.read(func(tx register.Tx) error {
 			got, err := tx.Photos().PhotosByID(ctx(w), siteID, []string{"none", "ph1"})
 			require.Equal(w.t, []defects.Photo{changed}, got)

@@ -77,6 +77,8 @@ func (t *tx) Keys() register.Keys           { return keys{t} }
 func (t *tx) Sites() register.Sites         { return sites{t} }
 func (t *tx) Walls() register.Walls         { return walls{t} }
 func (t *tx) Photos() register.Photos       { return photos{t} }
+func (t *tx) Copies() register.Copies       { return copies{t} }
+func (t *tx) Jobs() register.Jobs           { return jobs{t} }
 func (t *tx) Readings() register.Readings   { return readings{t} }
 func (t *tx) Tools() register.Tools         { return tools{t} }
 func (t *tx) Schedules() register.Schedules { return schedules{t} }

@@ -85,7 +85,7 @@ func TestNoiseIsNoPictureAndItsOriginalIsKept(t *testing.T) {
 	require.Equal(t, "pixels_damaged", damaged.Flags[len(damaged.Flags)-1].Code)
 	require.Equal(t, "photo.update", b.last(damaged.SiteID).Kind, "and the log says so")
 	_, err = b.open(register.Preview, bad.ID)
-	require.Contains(t, refused(t, err, defects.NotFound, "no_view_copy").Text, "damaged_file")
+	require.Contains(t, refused(t, err, defects.NotFound, "no_view_copy").Text, "damaged or cut off")
 	open, err := b.open(register.Original, bad.ID)
 	require.NoError(t, err)
 	require.NoError(t, open.Body.Close())
@@ -126,7 +126,10 @@ func TestAFaultOfTheMachineLeavesThePhotoWaiting(t *testing.T) {
 	require.ErrorIs(t, err, evidence.ErrFull)
 	require.Zero(t, done)
 	require.Empty(t, b.photo(p.ID).Derived)
-	require.NoError(t, b.Derive(b.ctx(), b.people.site.ID, p.ID))
+	b.clock.add(time.Hour)
+	done, err = b.DeriveWaiting(b.ctx(), 10)
+	require.NoError(t, err)
+	require.Equal(t, 1, done)
 	require.Equal(t, "ready", b.photo(p.ID).Derived)
 }
 

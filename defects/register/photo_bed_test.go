@@ -2,6 +2,7 @@ package register_test
 
 import (
 	"bytes"
+	"io"
 	"io/fs"
 	"path/filepath"
 	"testing"
@@ -91,4 +92,12 @@ func flagCodes(p defects.Photo) []string {
 		out = append(out, f.Code)
 	}
 	return out
+}
+
+type readSeekCloser = io.ReadSeekCloser
+
+// pictureReader is a small wall without a place.
+func pictureReader(t *testing.T, seed uint64) io.Reader {
+	t.Helper()
+	return bytes.NewReader(picture(t, seed, noPlace()))
 }

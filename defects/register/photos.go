@@ -131,6 +131,12 @@ func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read 
 		if err := tx.Photos().InsertPhoto(ctx, p); err != nil {
 			return err
 		}
+		if p.CopiesSeq, err = tx.Copies().LastChange(ctx, siteID); err != nil {
+			return err
+		}
+		if err := r.enqueue(ctx, tx, a, siteID, p.ID); err != nil {
+			return err
+		}
 		return r.note(ctx, tx, a, m, siteID, takenEvent(p))
 	})
 	if errors.Is(err, defects.Conflict) { // the same bytes came in twice at once
@@ -144,6 +150,7 @@ func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read 
 		return defects.Photo{}, false, err
 	}
 	r.wakeDeriver()
+	r.copiesChanged.tell()
 	return p, known, nil
 }
 
@@ -154,7 +161,7 @@ func (r *Register) newPhoto(w walls, a Actor, m defects.Membership, read defects
 	p.FileName, p.Stage, p.Kind, p.Note = in.FileName, in.Stage, in.Kind, in.Note
 	p.LabelSeen, p.ScaleSeen = in.LabelSeen, in.ScaleSeen
 	p.ReceivedAt, p.AddedBy, p.AddedName = r.Now(), a.AccountID, a.Name
-	p.Gang = in.Gang
+	p.Gang, p.CopiesAt = in.Gang, p.ReceivedAt
 	if p.Gang == "" || m.Role == defects.Operative {
 		p.Gang = m.Gang
 	}

@@ -70,9 +70,9 @@ func (r *Register) openOriginal(ctx context.Context, p defects.Photo) (Opened, e
 
 // openCopy opens a view copy. One that was made and is gone is made again.
 func (r *Register) openCopy(ctx context.Context, p defects.Photo, v Variant) (Opened, error) {
-	if p.Derived != "" && p.Derived != derivedReady {
+	if why := p.CopiesReason(); why != "" {
 		return Opened{}, defects.Refuse(defects.NotFound, "no_view_copy",
-			"no view copy could be made of this photo ("+p.Derived+"); its original is kept as received")
+			"no view copy could be made of this photo: "+why+"; its original is kept as received")
 	}
 	if p.Derived == derivedReady {
 		body, size, err := r.Derived.OpenDerived(ctx, evidence.Ref(p.SHA256), v.kind())
@@ -82,12 +82,23 @@ func (r *Register) openCopy(ctx context.Context, p defects.Photo, v Variant) (Op
 		if !errors.Is(err, evidence.ErrNotFound) {
 			return Opened{}, fmt.Errorf("open %s of photo %s: %w", v, p.ID, err)
 		}
-		if err := r.setDerived(ctx, p.ID, derivedWaiting); err != nil {
+		if err := r.lostCopies(ctx, p); err != nil {
 			return Opened{}, err
 		}
 	}
 	r.wakeDeriver()
 	return Opened{}, defects.Refuse(defects.Unavailable, "not_ready_yet", "the view copy is being made; try again in a moment")
+}
+
+// lostCopies asks for the copies anew, once however many notice the loss.
+func (r *Register) lostCopies(ctx context.Context, p defects.Photo) error {
+	return r.Store.Write(ctx, func(tx Tx) error {
+		now, err := tx.Photos().Photo(ctx, p.SiteID, p.ID)
+		if err != nil || now.CopiesSeq != p.CopiesSeq {
+			return err
+		}
+		return r.again(ctx, tx, System("view copies"), now)
+	})
 }
 
 func mediaType(kind string) string {

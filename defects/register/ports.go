@@ -32,6 +32,8 @@ type Tx interface {
 	Sites() Sites
 	Walls() Walls
 	Photos() Photos
+	Copies() Copies
+	Jobs() Jobs
 	Readings() Readings
 	Tools() Tools
 	Schedules() Schedules
@@ -88,7 +90,7 @@ type Walls interface {
 	Elevations(ctx context.Context, siteID string) ([]defects.Elevation, error) // by building, then order
 }
 
-// Photos holds photos and the queue of view copies to make.
+// Photos holds photos.
 type Photos interface {
 	InsertPhoto(ctx context.Context, p defects.Photo) error // sha taken in the site: Conflict "photo_known"
 	UpdatePhoto(ctx context.Context, p defects.Photo) error
@@ -99,7 +101,6 @@ type Photos interface {
 	// PhotosOfGang tells which of the photos are used by snags or readings of a
 	// gang, or of a person. An empty gang is none.
 	PhotosOfGang(ctx context.Context, siteID string, ids []string, gang, accountID string) ([]string, error)
-	SetDerived(ctx context.Context, id, status string) error // not a logged change: view copies can be made again
 }
 
 // PhotoFilter narrows a list of photos; zero fields do not narrow.
@@ -110,7 +111,7 @@ type PhotoFilter struct {
 	Stage       string
 	AddedBy     string
 	Gang        string
-	Derived     string // "waiting": those whose view copies are still to be made, over all sites when SiteID is ""
+	Derived     string // "waiting": those whose view copies are still to be made
 	SnagID      string
 }
 

@@ -33,12 +33,18 @@ type Register struct {
 	Deps
 	cache     ruleCache
 	passwords *passwords
-	wake      chan struct{} // tells the deriver that a photo came in; holds one
+	alike     *alikeIndex
+	// Each holds one note that a photo came in.
+	wake, wakeQuick chan struct{}
+	copiesChanged   *bell
 }
 
 // New makes a Register.
 func New(d Deps) *Register {
-	return &Register{Deps: d, passwords: newPasswords(), wake: make(chan struct{}, 1)}
+	return &Register{
+		Deps: d, passwords: newPasswords(), alike: newAlikeIndex(mostAlike),
+		wake: make(chan struct{}, 1), wakeQuick: make(chan struct{}, 1), copiesChanged: newBell(),
+	}
 }
 
 // Actor is who asks: a signed-in account, with the device as it names itself.

@@ -48,7 +48,8 @@ type SnagView struct {
 	Steps     []StepOffered
 	Kind      defects.DefectKind
 	Reading   *defects.Reading
-	Photos    []defects.Photo // in the order they were added
+	Photos    []defects.Photo         // in the order they were added
+	Alike     []defects.AlikeEvidence // what to compare before the offer is accepted
 	Elevation defects.Elevation
 	Cautions  []defects.Caution
 }
@@ -254,7 +255,11 @@ func (r *Register) Snag(ctx context.Context, a Actor, siteID string, number int)
 		for _, c := range defects.StepsFor(v.Snag, person(a, m)) {
 			v.Steps = append(v.Steps, StepOffered(c))
 		}
-		return r.fillView(ctx, tx, &v)
+		if err := r.fillView(ctx, tx, &v); err != nil {
+			return err
+		}
+		v.Alike, err = r.alikeEvidence(ctx, tx, m, v.Snag, v.Photos)
+		return err
 	})
 	if err != nil {
 		return SnagView{}, err
