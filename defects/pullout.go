@@ -15,6 +15,9 @@ type PullOutRule struct {
 	MinTests int      // 15
 	Gamma    Decimal  // 2.0
 	Required *Decimal // kN, the designer's characteristic value; nil = not stated
+	// Steps, when an assessment allows only listed characteristic values, are
+	// what N_Rk is rounded down to; see RoundDownToStep.
+	Steps []Decimal
 }
 
 // DefaultPullOutRule is 0.6 × the mean of the five lowest of at least fifteen
@@ -43,6 +46,8 @@ func (r PullOutRule) Check() error {
 		why = "the cap must be above 0"
 	case r.Required != nil && r.Required.Sign() < 0:
 		why = "the required value must not be negative"
+	case slices.ContainsFunc(r.Steps, func(s Decimal) bool { return s.Sign() <= 0 }):
+		why = "a listed characteristic value must be above 0"
 	default:
 		return nil
 	}
@@ -63,6 +68,9 @@ type PullOutResult struct {
 	Reason     string
 	ReasonText string
 }
+
+// ReasonBelowSteps is the reason of a set too weak for any listed value.
+const ReasonBelowSteps = "below_steps"
 
 // maxLoad bounds loads so that no sum can overflow; a thousand times what an
 // anchor of this trade holds.
@@ -98,6 +106,18 @@ func Characteristic(values []Decimal, rule PullOutRule) PullOutResult {
 	nrk := Decimal{nano: mulDivFloor(sum, rule.Factor.nano, n*nanosPerUnit)}
 	if rule.Cap != nil && rule.Cap.Less(nrk) {
 		nrk = *rule.Cap
+	}
+	if len(rule.Steps) > 0 {
+		step, ok := RoundDownToStep(nrk, rule.Steps)
+		if !ok {
+			res.N1 = &n1
+			res = res.none(ReasonBelowSteps, "factor × N1 is "+nrk.Round(3).String()+" kN, below every characteristic value the assessment lists")
+			if rule.Required != nil {
+				res.Verdict = Fail
+			}
+			return res
+		}
+		nrk = step
 	}
 	nrd := Decimal{nano: mulDivFloor(nrk.nano, nanosPerUnit, rule.Gamma.nano)}
 	res.N1, res.NRk, res.NRd = &n1, &nrk, &nrd
@@ -145,4 +165,45 @@ func RoundDownToStep(v Decimal, steps []Decimal) (Decimal, bool) {
 		}
 	}
 	return best, found
+}
+
+// PullOutTest is one test with the substrate it was made in.
+type PullOutTest struct {
+	Substrate string
+	Load      Decimal // kN at failure
+}
+
+// SubstrateResult is the result of the tests in one substrate.
+type SubstrateResult struct {
+	Substrate string
+	PullOutResult
+}
+
+// CharacteristicBySubstrate evaluates each substrate on its own, in the order
+// they first come: tests in one wall say nothing about another. required holds
+// the designer's value where substrates differ; without an entry the rule's own
+// stands. A test without a substrate is refused with code substrate_missing.
+func CharacteristicBySubstrate(tests []PullOutTest, rule PullOutRule, required map[string]Decimal) ([]SubstrateResult, Outcome, error) {
+	var order []string
+	loads := map[string][]Decimal{}
+	for i, t := range tests {
+		if t.Substrate == "" {
+			return nil, NoVerdict, RefuseField(Invalid, fmt.Sprintf("tests[%d]", i), "substrate_missing", "name the substrate of every test")
+		}
+		if loads[t.Substrate] == nil {
+			order = append(order, t.Substrate)
+		}
+		loads[t.Substrate] = append(loads[t.Substrate], t.Load)
+	}
+	out := make([]SubstrateResult, len(order))
+	outcomes := make([]Outcome, len(order))
+	for i, name := range order {
+		own := rule
+		if value, ok := required[name]; ok {
+			own.Required = &value
+		}
+		out[i] = SubstrateResult{name, Characteristic(loads[name], own)}
+		outcomes[i] = out[i].Verdict
+	}
+	return out, Worst(outcomes...), nil
 }
