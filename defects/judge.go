@@ -1,5 +1,10 @@
 package defects
 
+import (
+	"math"
+	"slices"
+)
+
 // Input is a single reading as a limit sees it. Lengths are in metres, Value
 // and Expanded in Unit, Area in square metres.
 type Input struct {
@@ -41,50 +46,94 @@ func InputOf(r Reading, fromInstrument *Decimal, calibrationExpired bool) Input 
 // which. An instrument out of calibration keeps the figures but takes the
 // outcome away.
 func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
-	q, ok := l.by[in.Quantity]
-	if !ok {
-		return l.unlimited(&in, rule)
-	}
-	none := func(reason string) Verdict {
-		return Verdict{Outcome: NoVerdict, Reason: reason, ReasonText: reasonText(reason), Rule: rule, Schedule: l.schedule}
-	}
-	if !rule.Known() {
-		return none(ReasonBadRule)
-	}
-	if in.Unit != q.unit {
-		v := none(ReasonWrongUnit)
-		v.ReasonText = quantityWords(in.Quantity) + " is measured in " + q.unit + "; enter the value again in that unit"
-		return v
-	}
-	if reason := q.missing(&in); reason != "" {
-		return none(reason)
-	}
-	c, reason := q.choose(&in)
-	if c == nil {
-		return none(reason)
-	}
-	v := c.verdict
-	v.Rule = rule
-	b, reason := c.limit.boundsFor(&in)
-	if reason != "" {
-		v = v.without(reason)
-		if reason == ReasonBaseLengthOutside {
-			v.ReasonText = c.limit.lengthsText()
+	var v Verdict
+	l.judge(&v, &in, l.by[in.Quantity], rule, r, nil)
+	return v
+}
+
+// JudgeAll appends the verdict of Judge on each input, in order. It is for many
+// readings at once: what Judge allocates and looks up for each is shared, so
+// that the verdicts of one call keep each other's figures in memory.
+func JudgeAll(dst []Verdict, inputs []Input, l *Limits, rule Rule, r Decimal) []Verdict {
+	from := len(dst)
+	dst = slices.Grow(dst, len(inputs))[:from+len(inputs)]
+	const block = 256
+	var (
+		free     []figures
+		quantity string
+		q        *quantityLimits
+	)
+	for i := range inputs {
+		in, v := &inputs[i], &dst[from+i]
+		if in.Quantity != quantity {
+			quantity, q = in.Quantity, l.by[in.Quantity]
 		}
-		return v
+		if len(free) == 0 {
+			free = make([]figures, min(block, len(inputs)-i))
+		}
+		l.judge(v, in, q, rule, r, &free[0])
+		if v.Lower != nil || v.Upper != nil {
+			free = free[1:]
+		}
 	}
-	if in.Expanded != nil && in.Expanded.Sign() < 0 {
-		return v.without(ReasonBadUncertainty)
+	return dst
+}
+
+// judge overwrites the whole of a verdict. q is what the schedule holds for the quantity;
+// f takes the figures, nil for new ones.
+func (l *Limits) judge(v *Verdict, in *Input, q *quantityLimits, rule Rule, r Decimal, f *figures) {
+	if q == nil {
+		*v = l.unlimited(in, rule)
+		return
 	}
-	v.decide(&in, q, b, r)
-	if b.hasLower && in.Value.Less(addGuard(b.lower, v.Guard)) && c.limit.excepts(in.FailurePlane) {
+	reason := ""
+	switch {
+	case !rule.Known():
+		reason = ReasonBadRule
+	case in.Unit != q.unit:
+		reason = ReasonWrongUnit
+	default:
+		reason = q.missing(in)
+	}
+	var c *compiledLimit
+	if reason == "" {
+		c, reason = q.choose(in)
+	}
+	if c == nil {
+		*v = Verdict{Outcome: NoVerdict, Reason: reason, ReasonText: reasonText(reason), Rule: rule, Schedule: l.schedule}
+		if reason == ReasonWrongUnit {
+			v.ReasonText = quantityWords(in.Quantity) + " is measured in " + q.unit + "; enter the value again in that unit"
+		}
+		return
+	}
+	*v = c.verdict
+	v.Rule = rule
+	c.decide(v, in, q, r, f)
+}
+
+// decide compares the reading with the limit that was chosen for it.
+func (c *compiledLimit) decide(v *Verdict, in *Input, q *quantityLimits, r Decimal, f *figures) {
+	b, reason := c.limit.boundsFor(in)
+	switch {
+	case reason == ReasonBaseLengthOutside:
+		v.without(reason)
+		v.ReasonText = c.limit.lengthsText()
+		return
+	case reason != "":
+		v.without(reason)
+		return
+	case in.Expanded != nil && in.Expanded.Sign() < 0:
+		v.without(ReasonBadUncertainty)
+		return
+	}
+	v.decide(in, q, b, r, f)
+	if b.hasLower && c.limit.ExceptPlane != "" && in.Value.Less(addGuard(b.lower, v.Guard)) && c.limit.excepts(in.FailurePlane) {
 		v.Outcome, v.PConform = Pass, nil
 		v.Reason, v.ReasonText = ReasonPlaneExcepted, reasonText(ReasonPlaneExcepted)
 	}
 	if in.CalibrationExpired {
-		return v.without(ReasonCalibrationExpired)
+		v.without(ReasonCalibrationExpired)
 	}
-	return v
 }
 
 // JudgeFirst judges by the first of several schedules that has a limit for a
@@ -175,14 +224,18 @@ type figures struct {
 	conform                       float64
 }
 
-func (v *Verdict) decide(in *Input, q *quantityLimits, b limitBounds, r Decimal) {
-	f := &figures{lower: b.lower, upper: b.upper}
+func (v *Verdict) decide(in *Input, q *quantityLimits, b limitBounds, r Decimal, f *figures) {
+	if f == nil {
+		f = new(figures)
+	}
+	f.lower, f.upper = b.lower, b.upper
 	if b.hasLower {
 		v.Lower = &f.lower
 	}
 	if b.hasUpper {
 		v.Upper = &f.upper
 	}
+	above, below := b.distances(in.Value.nano)
 	known := in.Expanded != nil
 	if known {
 		f.expanded = *in.Expanded
@@ -191,12 +244,12 @@ func (v *Verdict) decide(in *Input, q *quantityLimits, b limitBounds, r Decimal)
 	}
 	if known {
 		f.guard = guardBand(v.Rule, r, f.expanded)
-		f.conform = b.conform(in.Value, f.expanded)
+		f.conform = conform(above, below, f.expanded.nano)
 		v.Expanded, v.Guard, v.PConform = &f.expanded, &f.guard, &f.conform
 	} else if v.Rule != Simple {
 		v.Reason, v.ReasonText = ReasonUncertaintyMissing, reasonText(ReasonUncertaintyMissing)
 	}
-	v.Outcome = b.outcome(in.Value.nano, f.guard.nano, v.Rule)
+	v.Outcome = outcomeAt(min(above, below), f.guard.nano, v.Rule)
 }
 
 func guardBand(rule Rule, r, expanded Decimal) Decimal {
@@ -209,17 +262,21 @@ func guardBand(rule Rule, r, expanded Decimal) Decimal {
 	return r.Mul(expanded)
 }
 
-// outcome compares in billionths: margin is the distance to the nearer limit,
-// positive inside.
-func (b *limitBounds) outcome(value, guard int64, rule Rule) Outcome {
-	const unlimited = int64(^uint64(0) >> 1)
-	margin := unlimited
+// distances are how far a value lies above the lower and below the upper limit,
+// exactly, in billionths; without a limit it is as far as can be.
+func (b *limitBounds) distances(value int64) (above, below int64) {
+	above, below = math.MaxInt64, math.MaxInt64
 	if b.hasLower {
-		margin = min(margin, addSat(value, -b.lower.nano))
+		above = addSat(value, -b.lower.nano)
 	}
 	if b.hasUpper {
-		margin = min(margin, addSat(b.upper.nano, -value))
+		below = addSat(b.upper.nano, -value)
 	}
+	return above, below
+}
+
+// outcomeAt decides by the distance to the nearer limit, positive inside.
+func outcomeAt(margin, guard int64, rule Rule) Outcome {
 	switch {
 	case margin >= guard:
 		return Pass
@@ -233,28 +290,21 @@ func (b *limitBounds) outcome(value, guard int64, rule Rule) Outcome {
 	return Fail
 }
 
-func (b *limitBounds) conform(value, expanded Decimal) float64 {
-	var lower, upper *float64
-	if b.hasLower {
-		f := b.lower.Float()
-		lower = &f
-	}
-	if b.hasUpper {
-		f := b.upper.Float()
-		upper = &f
-	}
-	if expanded.nano == 0 {
-		if b.outcome(value.nano, 0, Simple) == Pass {
+// conform is p_c of JCGM 106 for distances to the limits and U (k = 2).
+func conform(above, below, expanded int64) float64 {
+	if expanded == 0 {
+		if min(above, below) >= 0 {
 			return 1
 		}
 		return 0
 	}
-	return Conformance(value.Float(), expanded.Float()/2, lower, upper)
+	perSigma := 2 / float64(expanded)
+	return max(0, fastNormalCDF(float64(below)*perSigma)-fastNormalCDF(-float64(above)*perSigma))
 }
 
-func (v Verdict) without(reason string) Verdict {
+// without takes the outcome back and says why.
+func (v *Verdict) without(reason string) {
 	v.Outcome, v.Reason, v.ReasonText = NoVerdict, reason, reasonText(reason)
-	return v
 }
 
 func addGuard(d Decimal, guard *Decimal) Decimal {

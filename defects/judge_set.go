@@ -49,7 +49,7 @@ func JudgeSet(in SetInput, l *Limits, rule Rule, r Decimal) SetVerdict {
 	out := SetVerdict{Verdict: c.verdict}
 	out.Verdict.Rule = rule
 	if in.CalibrationExpired {
-		out.Verdict = out.Verdict.without(ReasonCalibrationExpired)
+		out.Verdict.without(ReasonCalibrationExpired)
 		out.Verdict.ReasonText = "the set is void: " + out.Verdict.ReasonText
 		return out
 	}
@@ -133,7 +133,7 @@ func (s *SetVerdict) single(in *SetInput, q *quantityLimits, value Decimal, b li
 	one := in.Input
 	one.Value = value
 	v := Verdict{Rule: s.Verdict.Rule}
-	v.decide(&one, q, b, r)
+	v.decide(&one, q, b, r, nil)
 	s.Verdict.Expanded, s.Verdict.Guard = v.Expanded, v.Guard
 	return v.Outcome
 }
@@ -146,7 +146,7 @@ func (s *SetVerdict) conclude(in *SetInput, q *quantityLimits, parts []Outcome) 
 }
 
 func (s *SetVerdict) tooFew(short, have, want int) {
-	s.Verdict = s.Verdict.without(ReasonTooFew)
+	s.Verdict.without(ReasonTooFew)
 	s.Verdict.ReasonText = tooFewText(short, have, want)
 }
 
