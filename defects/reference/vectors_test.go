@@ -83,25 +83,25 @@ func vectors(t *testing.T) []vector {
 func notYet() map[string]string {
 	return map[string]string{
 		"din18202-t1-":     "sizes on plan: no quantity measures a size against its drawing with its length",
-		"din18202-grid-":   "level grids: readings are entered as the gap, not as raw levels",
+		"din18202-grid-":   "level grids: the survey's tests in package defects",
 		"en1996-2-align":   "offset of walls above and below a floor: no such quantity",
 		"en1996-2-cavity":  "thickness of cavity walls: no such quantity",
 		"dtu20.1-dist":     "distance between neighbouring parts: no such quantity",
 		"bs8000-3-thk":     "thickness of walls: no such quantity",
 		"nhbc2019-section": "straightness in section: no such quantity",
-		"sia266-convex":    "end gaps of a bulge: readings are entered as their mean",
+		"sia266-convex":    "end gaps of a bulge: the survey's tests in package defects",
 		"etag004-S-":       "bonded area from adhesive strength: a designer's calculation",
 		"en13914-2-class":  "plaster classes: no built-in schedule yet",
 		"din18550-":        "render thickness: no such quantity",
-		"nhbc-temp-":       "needs a rising or falling trend: comes with limits by weather",
-		"dew-":             "dew point: comes with limits by weather",
-		"substrate-3K-":    "dew point: comes with limits by weather",
+		"nhbc-temp-":       "needs a rising or falling trend: the weather's tests in package defects",
+		"dew-":             "dew point: the weather's tests in package defects",
+		"substrate-3K-":    "dew point: the weather's tests in package defects",
 		"wind-":            "wind suction: the designer's",
 		"cpe":              "wind suction: the designer's",
 		"we-":              "wind suction: the designer's",
-		"anchors-":         "number of anchors from suction: the designer's",
+		"anchors-":         "number of anchors from suction: the fixings' tests in package defects",
 		"etics-uneven-":    "bridgeable unevenness per metre: depends on the designer's way of fixing",
-		"bs8539-":          "proof-test counts and escalation: come with the inspection plan",
+		"bs8539-":          "proof-test counts and escalation: the fixings' tests in package defects",
 	}
 }
 
