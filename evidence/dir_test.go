@@ -92,6 +92,52 @@ func TestDirKeepsTheContractOfOriginals(t *testing.T) {
 	evidencetest.Run(t, func(t *testing.T) evidence.Store { return openDir(t, t.TempDir()) })
 }
 
+func TestDirKeepsTheContractOfParts(t *testing.T) {
+	t.Parallel()
+	evidencetest.RunParts(t, func(t *testing.T) *evidence.Dir { return openDir(t, t.TempDir()) })
+}
+
+func TestAPartOutlivesTheSweepOfTemporaryFiles(t *testing.T) {
+	t.Parallel()
+	root := t.TempDir()
+	p, err := openDir(t, root).OpenPart(t.Context(), "a-1")
+	require.NoError(t, err)
+	_, err = io.WriteString(p, "half a photo")
+	require.NoError(t, err)
+	require.NoError(t, p.Close())
+	later, err := evidence.OpenDir(root, time.Now().Add(1000*time.Hour))
+	require.NoError(t, err)
+	p, err = later.OpenPart(t.Context(), "a-1")
+	require.NoError(t, err)
+	size, err := p.Size()
+	require.NoError(t, err)
+	require.EqualValues(t, len("half a photo"), size)
+	require.NoError(t, p.Close())
+}
+
+// A process that is killed while it keeps a part leaves one file under two names.
+func TestAPartThatWasBeingKeptIsNeverWrittenToAgain(t *testing.T) {
+	t.Parallel()
+	root := t.TempDir()
+	d := openDir(t, root)
+	part := filepath.Join(root, "incoming", "parts", "a-1")
+	require.NoError(t, os.MkdirAll(filepath.Dir(part), 0o750))
+	require.NoError(t, os.WriteFile(part, []byte("kept already"), 0o444))
+	original := filepath.Join(root, "original")
+	require.NoError(t, os.Link(part, original))
+	p, err := d.OpenPart(t.Context(), "a-1")
+	require.NoError(t, err)
+	size, err := p.Size()
+	require.NoError(t, err)
+	require.Zero(t, size)
+	_, err = io.WriteString(p, "again")
+	require.NoError(t, err)
+	require.NoError(t, p.Close())
+	kept, err := os.ReadFile(original)
+	require.NoError(t, err)
+	require.Equal(t, "kept already", string(kept))
+}
+
 func TestDerivedDirKeepsTheContractOfViewCopies(t *testing.T) {
 	t.Parallel()
 	evidencetest.RunDerived(t, func(t *testing.T) evidence.DerivedStore {

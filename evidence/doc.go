@@ -7,6 +7,9 @@
 // that nobody confuses the two. Dir and DerivedDir keep them in folders, Mem
 // in memory for tests; every store passes the suite of package evidencetest.
 //
+// A file that comes piece by piece is a part (PartStore) until it is whole; then
+// it becomes an original without being copied.
+//
 // A log entry (Entry) is encoded as canonical JSON (RFC 8785), so that its
 // bytes, and with them its LeafHash (RFC 6962), can be worked out again from
 // its values by anyone, with any program, years later. Fractions never appear
@@ -14,6 +17,7 @@
 //
 // The package does not look inside the files it keeps and knows neither rules
 // nor people: it must import nothing but the standard library, and of that not
-// net/http, database/sql or image. It must work without a database, as an
-// auditor checks a handed-over folder with nothing else at hand.
+// net/http, database/sql or image, and a library that locks files. It must work
+// without a database, as an auditor checks a handed-over folder with nothing
+// else at hand.
 package evidence

@@ -20,6 +20,7 @@ const (
 	ErrDamaged  Fault = "kept bytes are damaged"         // what is kept does not fit its name
 	ErrFull     Fault = "no space left in the store"     // disk full or quota used up
 	ErrDenied   Fault = "no permission to use the store" // rights missing or mounted read-only
+	ErrBusy     Fault = "in use by another"              // a part that somebody has open
 	ErrJSON     Fault = "unusable JSON"                  // malformed, ambiguous or over a limit
 	ErrEntry    Fault = "unusable log entry"             // a field missing or out of its range
 )

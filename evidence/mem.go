@@ -15,6 +15,7 @@ type Mem struct {
 	mu        sync.RWMutex
 	originals map[Ref][]byte
 	derived   map[derivedKey][]byte
+	parts     map[string]*memPart
 }
 
 type derivedKey struct {
@@ -29,7 +30,7 @@ var (
 
 // NewMem gives an empty store.
 func NewMem() *Mem {
-	return &Mem{originals: map[Ref][]byte{}, derived: map[derivedKey][]byte{}}
+	return &Mem{originals: map[Ref][]byte{}, derived: map[derivedKey][]byte{}, parts: map[string]*memPart{}}
 }
 
 // Put implements Store.

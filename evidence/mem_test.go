@@ -16,3 +16,8 @@ func TestMemKeepsTheContractOfViewCopies(t *testing.T) {
 	t.Parallel()
 	evidencetest.RunDerived(t, func(*testing.T) evidence.DerivedStore { return evidence.NewMem() })
 }
+
+func TestMemKeepsTheContractOfParts(t *testing.T) {
+	t.Parallel()
+	evidencetest.RunParts(t, func(*testing.T) *evidence.Mem { return evidence.NewMem() })
+}

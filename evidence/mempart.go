@@ -1,0 +1,122 @@
+package evidence
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"time"
+)
+
+var _ PartStore = (*Mem)(nil)
+
+// memPart is a part in memory; mem.mu guards open.
+type memPart struct {
+	mem     *Mem
+	id      string
+	data    []byte
+	written time.Time
+	open    bool
+}
+
+// OpenPart implements PartStore.
+func (m *Mem) OpenPart(ctx context.Context, id string) (Part, error) {
+	if err := checkPart(id); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("open part %s: %w", id, err)
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	p, ok := m.parts[id]
+	if !ok {
+		p = &memPart{mem: m, id: id, written: time.Now()}
+		m.parts[id] = p
+	}
+	if p.open {
+		return nil, fmt.Errorf("open part %s: %w", id, ErrBusy)
+	}
+	p.open = true
+	return p, nil
+}
+
+// ListParts implements PartStore.
+func (m *Mem) ListParts(ctx context.Context, each func(string, time.Time) error) error {
+	m.mu.RLock()
+	found := make(map[string]time.Time, len(m.parts))
+	for id, p := range m.parts {
+		found[id] = p.written
+	}
+	m.mu.RUnlock()
+	for _, id := range slices.Sorted(maps.Keys(found)) {
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("list parts: %w", err)
+		}
+		if err := each(id, found[id]); err != nil {
+			return err
+		}
+	}
+	return ctx.Err()
+}
+
+func (p *memPart) ReadAt(b []byte, off int64) (int, error) { return bytes.NewReader(p.data).ReadAt(b, off) }
+
+func (p *memPart) Size() (int64, error) { return int64(len(p.data)), nil }
+
+func (p *memPart) Cut(size int64) error {
+	p.data = p.data[:min(size, int64(len(p.data)))]
+	return nil
+}
+
+func (p *memPart) Write(b []byte) (int, error) {
+	p.data = append(p.data, b...)
+	p.mem.mu.Lock()
+	defer p.mem.mu.Unlock()
+	p.written = time.Now()
+	return len(b), nil
+}
+
+func (p *memPart) Sync() error { return nil }
+
+func (p *memPart) Stage(ctx context.Context) (*Staged, error) {
+	ref, size, err := HashCopy(ctx, io.Discard, bytes.NewReader(p.data), int64(len(p.data)))
+	if err != nil {
+		return nil, fmt.Errorf("stage part: %w", err)
+	}
+	return NewStaged(ref, size, &memPartSpool{memSpool{p.mem, bytes.Clone(p.data)}, p}), nil
+}
+
+func (p *memPart) Drop() error {
+	p.mem.mu.Lock()
+	defer p.mem.mu.Unlock()
+	if p.mem.parts[p.id] == p {
+		delete(p.mem.parts, p.id)
+	}
+	return nil
+}
+
+func (p *memPart) Close() error {
+	p.mem.mu.Lock()
+	defer p.mem.mu.Unlock()
+	p.open = false
+	return nil
+}
+
+type memPartSpool struct {
+	memSpool
+	part *memPart
+}
+
+func (s *memPartSpool) Drop() {
+	s.memSpool.Drop()
+	_ = s.part.Drop() // never fails
+}
+
+func (s *memPartSpool) Keep(ctx context.Context, ref Ref, size int64) (bool, error) {
+	existed, err := s.memSpool.Keep(ctx, ref, size)
+	_ = s.part.Drop() // never fails
+	return existed, err
+}
