@@ -3,6 +3,7 @@ package cli
 import (
 	"net/url"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -21,6 +22,7 @@ type place struct {
 	data     string
 	database string // address of a PostgreSQL database; "" = built-in
 	blobs    string // folder of the originals; "" = in data
+	quotaMB  int64  // megabytes of photos a site may have unless it says otherwise; 0 = no limit, below 0 = unreadable
 }
 
 // placeFlags adds the flags that name an instance; the environment gives their
@@ -29,7 +31,29 @@ func placeFlags(cmd *cobra.Command, p *place, env func(string) string) {
 	f := cmd.Flags()
 	f.StringVar(&p.data, "data", fallback(env("STOREYROD_DATA"), defaultData), "data folder (STOREYROD_DATA)")
 	f.StringVar(&p.database, "database", env("STOREYROD_DATABASE"), "postgres:// address; empty for the built-in database (STOREYROD_DATABASE)")
+	p.quotaMB = megabytes(env("STOREYROD_SITE_QUOTA"))
 	f.StringVar(&p.blobs, "blobs", env("STOREYROD_BLOBS"), "folder of the originals; empty for one in the data folder (STOREYROD_BLOBS)")
+}
+
+// megabytes reads a number; what is none is below 0, and refused when it is used.
+func megabytes(text string) int64 {
+	if text == "" {
+		return 0
+	}
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil {
+		return -1
+	}
+	return n
+}
+
+// quota is the instance's quota in bytes.
+func (p place) quota() (int64, error) {
+	const most = 1 << 40 // an exabyte in megabytes
+	if p.quotaMB < 0 || p.quotaMB > most {
+		return 0, usagef("--site-quota and STOREYROD_SITE_QUOTA are a number of megabytes; 0 for no limit")
+	}
+	return p.quotaMB << 20, nil
 }
 
 func fallback(text, otherwise string) string {

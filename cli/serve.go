@@ -25,6 +25,8 @@ const (
 	// told to stop.
 	finishWithin = 20 * time.Second
 	sweepEvery   = time.Hour
+	// uploadsEvery is how often uploads that were given up make room.
+	uploadsEvery = 10 * time.Minute
 )
 
 // service is one run of the server.
@@ -75,6 +77,7 @@ HTTP: on anything but this machine put a proxy with TLS in front of it and give
 	f.StringVar(&s.addr, "addr", fallback(env("STOREYROD_ADDR"), defaultAddr), "address to listen on (STOREYROD_ADDR); port 0 takes a free one")
 	f.BoolVar(&s.secure, "secure-cookies", env("STOREYROD_SECURE_COOKIES") == "true", "the server is reached by HTTPS only (STOREYROD_SECURE_COOKIES=true)")
 	f.StringSliceVar(&s.proxies, "trusted-proxy", nil, "address of a proxy whose X-Forwarded-For is believed")
+	f.Int64Var(&p.quotaMB, "site-quota", p.quotaMB, "megabytes that the photos of a site may take unless it says otherwise; 0 for no limit (STOREYROD_SITE_QUOTA)")
 	f.StringVar(&format, "log", fallback(env("STOREYROD_LOG"), "text"), "form of the log on the error stream: text or json (STOREYROD_LOG)")
 	return cmd
 }
@@ -143,27 +146,29 @@ func (s *service) stop(web *http.Server) error {
 	return nil
 }
 
-// background makes view copies and sweeps old keys until the answer is called,
-// which waits for both.
+// background makes view copies and sweeps old keys and uploads until the answer
+// is called, which waits for all.
 func (s *service) background() (stop func()) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var work sync.WaitGroup
 	work.Go(func() { s.inst.reg.RunDeriver(ctx) })
-	work.Go(func() { s.sweep(ctx) })
+	work.Go(func() { s.sweep(ctx, sweepEvery, "old keys", s.inst.reg.SweepKeys) })
+	work.Go(func() { s.sweep(ctx, uploadsEvery, "old uploads", s.inst.reg.SweepUploads) })
 	return func() {
 		cancel()
 		work.Wait()
 	}
 }
 
-func (s *service) sweep(ctx context.Context) {
-	tick := time.NewTicker(sweepEvery)
+// sweep deletes what is old, at the start and from time to time.
+func (s *service) sweep(ctx context.Context, every time.Duration, what string, work func(context.Context) (int, error)) {
+	tick := time.NewTicker(every)
 	defer tick.Stop()
 	for {
-		if n, err := s.inst.reg.SweepKeys(ctx); err != nil && ctx.Err() == nil {
-			s.logger.Error("old keys stay for now", "error", err)
+		if n, err := work(ctx); err != nil && ctx.Err() == nil {
+			s.logger.Error(what+" stay for now", "error", err)
 		} else if n > 0 {
-			s.logger.Info("old keys deleted", "keys", n)
+			s.logger.Info(what+" deleted", "number", n)
 		}
 		select {
 		case <-ctx.Done():

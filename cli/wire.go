@@ -42,6 +42,10 @@ func (p place) open(ctx context.Context, clock func() time.Time, logger *slog.Lo
 	if err != nil {
 		return nil, err
 	}
+	quota, err := p.quota()
+	if err != nil {
+		return nil, err
+	}
 	if err := os.MkdirAll(data, folderMode); err != nil {
 		return nil, fmt.Errorf("data folder: %w", err)
 	}
@@ -64,10 +68,10 @@ func (p place) open(ctx context.Context, clock func() time.Time, logger *slog.Lo
 		return nil, err
 	}
 	return &instance{store: store, reg: register.New(register.Deps{
-		Store: store, Blobs: blobs, Derived: derived,
+		Store: store, Blobs: blobs, Parts: blobs, Derived: derived,
 		Limits: imaging.DefaultLimits(), Pool: imaging.NewPool(decodePixels),
 		Clock: clock, NewID: newID, Secret: newSecret, Hash: hashPassword, Verify: argon2id.ComparePasswordAndHash,
-		Logger: logger,
+		Logger: logger, Quota: quota,
 	})}, nil
 }
 

@@ -18,6 +18,9 @@ const (
 	Question        Kind = "question"          // plausibility doubt: asks, never changes
 	TooMany         Kind = "too_many_requests" // slow down
 	Unavailable     Kind = "unavailable"       // try again later
+	Locked          Kind = "locked"            // another is at work on it this moment
+	Gone            Kind = "gone"              // it was there and its time is over
+	Mismatch        Kind = "checksum_mismatch" // the bytes that came are not those that were sent
 )
 
 // Error makes a Kind usable with errors.Is.

@@ -47,6 +47,7 @@ const (
 	RaiseSnag        Permission = "raise snags"
 	StepSnag         Permission = "take a step with a snag"
 	ReleaseHoldPoint Permission = "release or refuse hold points"
+	SetQuota         Permission = "set how much the site's photos may take"
 )
 
 // permitted is the whole table; TestEveryRoleAndPermission prints it.
@@ -65,6 +66,7 @@ var permitted = map[Permission][]Role{
 	RaiseSnag:        {Clerk, Installer, Operative, Designer, Manager},
 	StepSnag:         {Clerk, Installer, Designer, Manager, Owner},
 	ReleaseHoldPoint: {Clerk},
+	SetQuota:         {Manager, Owner},
 }
 
 // May reports whether the role holds the permission.

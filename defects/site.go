@@ -14,8 +14,11 @@ type Site struct {
 	// before common practice), each as name@version.
 	Schedules []string
 	Fence     []LonLat // optional ring around the site; empty = derived from the buildings
-	Version   int
-	CreatedAt time.Time
+	// PhotoQuota bounds the bytes of its photos; 0 = no limit, nil = as for the
+	// whole instance.
+	PhotoQuota *int64
+	Version    int
+	CreatedAt  time.Time
 }
 
 // LonLat is a WGS84 position in degrees, in the order of RFC 7946.

@@ -31,6 +31,7 @@ type dirPart struct {
 	lock *flock.Flock
 	file *os.File
 	size int64
+	over bool // dropped or kept: its name goes when it is closed
 }
 
 // OpenPart implements PartStore. A new part's name is durable with its first Sync.
@@ -164,17 +165,19 @@ func (p *dirPart) Stage(ctx context.Context) (*Staged, error) {
 }
 
 func (p *dirPart) Drop() error {
-	err := os.Remove(p.path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
-	return classify("drop part", err)
+	p.over = true
+	return nil
 }
 
 func (p *dirPart) Close() error {
 	var err error
+	if p.over {
+		if err = os.Remove(p.path); errors.Is(err, fs.ErrNotExist) {
+			err = nil
+		}
+	}
 	if p.file != nil {
-		err = p.file.Close()
+		err = errors.Join(err, p.file.Close())
 	}
 	return classify("close part", errors.Join(err, p.lock.Close()))
 }
@@ -187,13 +190,18 @@ type partSpool struct {
 
 func (s *partSpool) Open() (io.ReadSeekCloser, error) { return readAll(s.part.file, s.part.size), nil }
 
+func (s *partSpool) Drop() { s.part.over = true }
+
 // Keep makes the file read-only before it gets its second name: see lockPart.
-func (s *partSpool) Keep(ctx context.Context, ref Ref, size int64) (bool, error) {
+// The first name stays until the part is closed: it is what others are locked
+// out by while the caller notes what became of the part.
+func (s *partSpool) Keep(_ context.Context, ref Ref, size int64) (bool, error) {
 	if err := finish(s.part.file, size, originalMode); err != nil {
 		return false, classify("keep part", err)
 	}
-	existed, err := s.dirSpool.Keep(ctx, ref, size)
+	existed, err := s.name(ref, size)
 	if err == nil {
+		s.part.over = true
 		return existed, nil
 	}
 	kept, kerr := os.Lstat(fanned(s.dir.root, ref, string(ref)))
@@ -202,7 +210,7 @@ func (s *partSpool) Keep(ctx context.Context, ref Ref, size int64) (bool, error)
 	case kerr == nil && merr == nil && !os.SameFile(kept, mine), errors.Is(kerr, fs.ErrNotExist):
 		err = errors.Join(err, s.part.file.Chmod(partMode)) // still a part
 	default:
-		s.Drop()
+		s.part.over = true
 	}
 	return false, err
 }

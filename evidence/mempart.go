@@ -19,6 +19,7 @@ type memPart struct {
 	data    []byte
 	written time.Time
 	open    bool
+	over    bool
 }
 
 // OpenPart implements PartStore.
@@ -62,7 +63,9 @@ func (m *Mem) ListParts(ctx context.Context, each func(string, time.Time) error)
 	return ctx.Err()
 }
 
-func (p *memPart) ReadAt(b []byte, off int64) (int, error) { return bytes.NewReader(p.data).ReadAt(b, off) }
+func (p *memPart) ReadAt(b []byte, off int64) (int, error) {
+	return bytes.NewReader(p.data).ReadAt(b, off)
+}
 
 func (p *memPart) Size() (int64, error) { return int64(len(p.data)), nil }
 
@@ -90,11 +93,7 @@ func (p *memPart) Stage(ctx context.Context) (*Staged, error) {
 }
 
 func (p *memPart) Drop() error {
-	p.mem.mu.Lock()
-	defer p.mem.mu.Unlock()
-	if p.mem.parts[p.id] == p {
-		delete(p.mem.parts, p.id)
-	}
+	p.over = true
 	return nil
 }
 
@@ -102,6 +101,9 @@ func (p *memPart) Close() error {
 	p.mem.mu.Lock()
 	defer p.mem.mu.Unlock()
 	p.open = false
+	if p.over && p.mem.parts[p.id] == p {
+		delete(p.mem.parts, p.id)
+	}
 	return nil
 }
 
@@ -112,11 +114,11 @@ type memPartSpool struct {
 
 func (s *memPartSpool) Drop() {
 	s.memSpool.Drop()
-	_ = s.part.Drop() // never fails
+	s.part.over = true
 }
 
 func (s *memPartSpool) Keep(ctx context.Context, ref Ref, size int64) (bool, error) {
 	existed, err := s.memSpool.Keep(ctx, ref, size)
-	_ = s.part.Drop() // never fails
+	s.part.over = err == nil
 	return existed, err
 }

@@ -34,9 +34,10 @@ type Part interface {
 	// Sync makes durable what was written: it outlives a power cut.
 	Sync() error
 	// Stage names and measures the bytes, ready to be kept as an original. Keep
-	// and Discard of the answer end the part; without either it stays as it is.
+	// or Discard of the answer end the part when it is closed; without either it
+	// stays as it is.
 	Stage(ctx context.Context) (*Staged, error)
-	// Drop forgets the bytes. The part is still to be closed.
+	// Drop forgets the bytes when the part is closed.
 	Drop() error
 	io.Closer
 }

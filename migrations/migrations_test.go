@@ -17,6 +17,7 @@ import (
 	_ "modernc.org/sqlite" // driver "sqlite"
 
 	"storeyrod/defects"
+	"storeyrod/defects/register"
 	"storeyrod/migrations"
 	"storeyrod/models/modelstest"
 )
@@ -124,7 +125,7 @@ func TestDownWithDataGoesThrough(t *testing.T) {
 	_, err = migrations.Up(ctx, db, migrations.SQLite)
 	require.NoError(t, err)
 	for _, q := range []string{
-		"INSERT INTO sites VALUES ('s', 'Quarry Terrace', 'Etc/UTC', 0, 'simple', '0', '', '', 0, 1)",
+		"INSERT INTO sites VALUES ('s', 'Quarry Terrace', 'Etc/UTC', 0, 'simple', '0', '', '', 0, 1, NULL)",
 		"INSERT INTO counters VALUES ('s', 's', 0, 0)",
 		"INSERT INTO log VALUES ('s', 1, 0, 'site.made', 'site', 's', 0, 'a', x'00')",
 	} {
@@ -156,6 +157,7 @@ func TestClosedListsEqualTheChecks(t *testing.T) {
 		"sites_rule_check":       words(defects.Rules()...),
 		"memberships_role_check": words(defects.Roles()...),
 		"keys_kind_check":        words(defects.SessionKey, defects.TokenKey, defects.LinkKey),
+		"uploads_state_check":    words(register.UploadStates()...),
 		"milestones_kind_check":  words(defects.CoverUp, defects.Strike, defects.Completion),
 		"releases_outcome_check": words(defects.Released, defects.ReleasedConditions, defects.ReleaseRefused,
 			defects.LapsedAfterNotice),

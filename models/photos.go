@@ -93,7 +93,10 @@ func (p photos) InsertPhoto(ctx context.Context, photo defects.Photo) (err error
 	if r.CopiesSeq, err = nextCopies(ctx, p.tx, photo.SiteID); err != nil {
 		return err
 	}
-	return insert(ctx, p.tx, r)
+	if err := insert(ctx, p.tx, r); err != nil {
+		return err
+	}
+	return p.addStored(ctx, photo.SiteID, photo.Size, 0)
 }
 
 func (p photos) UpdatePhoto(ctx context.Context, photo defects.Photo) (err error) {

@@ -7,16 +7,17 @@ import (
 )
 
 type siteRow struct {
-	ID        string `gorm:"primaryKey"`
-	Name      string
-	TimeZone  string
-	Demo      bool
-	Rule      string
-	Guard     string
-	Schedules string
-	Fence     string
-	Created   int64 `gorm:"column:created_at"`
-	Version   int
+	ID         string `gorm:"primaryKey"`
+	Name       string
+	TimeZone   string
+	Demo       bool
+	Rule       string
+	Guard      string
+	Schedules  string
+	Fence      string
+	PhotoQuota *int64
+	Created    int64 `gorm:"column:created_at"`
+	Version    int
 }
 
 func (siteRow) TableName() string { return "sites" }
@@ -26,7 +27,8 @@ func toSiteRow(s defects.Site, version int) (siteRow, error) {
 	r := siteRow{
 		ID: s.ID, Name: s.Name, TimeZone: s.TimeZone, Demo: s.Demo, Rule: string(s.Rule), Guard: s.Guard.String(),
 		Schedules: c.json(s.Schedules, len(s.Schedules) == 0), Fence: c.json(toLonLats(s.Fence), len(s.Fence) == 0),
-		Created: micros(s.CreatedAt), Version: version,
+		PhotoQuota: s.PhotoQuota,
+		Created:    micros(s.CreatedAt), Version: version,
 	}
 	return r, c.err
 }
@@ -36,7 +38,7 @@ func (r siteRow) site() (defects.Site, error) {
 	var fence [][2]float64
 	s := defects.Site{
 		ID: r.ID, Name: r.Name, TimeZone: r.TimeZone, Demo: r.Demo, Rule: defects.Rule(r.Rule), Guard: c.number(r.Guard),
-		CreatedAt: instant(r.Created), Version: r.Version,
+		PhotoQuota: r.PhotoQuota, CreatedAt: instant(r.Created), Version: r.Version,
 	}
 	c.read(r.Schedules, &s.Schedules)
 	c.read(r.Fence, &fence)

@@ -85,6 +85,7 @@ func (t *tx) Schedules() register.Schedules { return schedules{t} }
 func (t *tx) Snags() register.Snags         { return snags{t} }
 func (t *tx) Releases() register.Releases   { return releases{t} }
 func (t *tx) Log() register.Log             { return chronicle{t} }
+func (t *tx) Uploads() register.Uploads     { return uploads{t} }
 func (t *tx) Replies() register.Replies     { return replies{t} }
 
 // enter makes the transaction the only writer of a site until it ends; see

@@ -31,8 +31,11 @@ func samples(t *testing.T, w *world) sample {
 	photo := clerk.photo(shot(t, 900, nil), nil).want(http.StatusCreated).str("id")
 	milestone := clerk.post(w.path("/milestones"), m{"kind": "completion", "on": "2026-12-01"}).want(http.StatusOK).str("id")
 	clerk.post(w.path("/snags"), m{"code": "SL-12", "text": "chipped", "place": m{"elevation_id": north, "bay": 1, "lift": 1}}).want(http.StatusCreated)
+	upload := w.as(defects.Clerk).with("Tus-Resumable", "1.0.0").with("Upload-Length", "900").send("POST", w.path("/uploads"), "", nil).
+		want(http.StatusCreated).Header.Get("Location")
 	s := sample{types: map[string]string{}, ids: map[string]string{
-		"site": w.site.ID, "elevation": north, "reading": reading, "set": set, "photo": photo,
+		"upload": upload[strings.LastIndex(upload, "/")+1:],
+		"site":   w.site.ID, "elevation": north, "reading": reading, "set": set, "photo": photo,
 		"milestone": milestone, "number": "1", "instrument": w.instrument("gauge"), "login": w.as(defects.Owner).login,
 	}}
 	s.bodies = map[string]any{
@@ -54,7 +57,11 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/milestones":                           m{"kind": "completion", "on": "2026-12-02"},
 		"PUT /sites/:site/people/:login":                         m{"role": "owner"},
 		"POST /me/tokens":                                        m{"label": "another program", "days": 3},
+		"PUT /sites/:site/storage":                               m{"quota_bytes": 0},
+		"POST /sites/:site/uploads":                              "",
+		"PATCH /sites/:site/uploads/:upload":                     "not a photo",
 	}
+	s.types["PATCH /sites/:site/uploads/:upload"] = "application/offset+octet-stream"
 	s.bodies["POST /sites/:site/photos"] = string(shot(t, 901, nil))
 	s.types["POST /sites/:site/photos"] = "image/jpeg"
 	s.types["POST /sites/:site/buildings"] = "application/geo+json"
@@ -86,6 +93,9 @@ func (s sample) send(c *client, line server.TableLine) answer {
 		}
 	}
 	c = c.with("If-Match", tag)
+	if strings.Contains(line.Path, "/uploads") {
+		c = c.with("Tus-Resumable", "1.0.0").with("Upload-Length", "900").with("Upload-Offset", "0")
+	}
 	switch b := body.(type) {
 	case nil:
 		return c.send(line.Method, path, "", nil)

@@ -32,6 +32,8 @@ func (s *Server) addAPI() {
 	a.sites()
 	a.walls()
 	a.photos()
+	a.uploads()
+	a.storage()
 	a.readings()
 	a.sets()
 	a.instruments()
@@ -85,7 +87,7 @@ func (s *Server) guardAPI(c *gin.Context) {
 // have their own, larger bound.
 func (s *Server) limitBody(c *gin.Context) {
 	limit := int64(maxTableBytes)
-	if strings.HasSuffix(c.FullPath(), "/photos") {
+	if strings.HasSuffix(c.FullPath(), "/photos") || isUpload(c.FullPath()) {
 		limit = s.opt.MaxPhoto + 1<<20 // the photo and its multipart frame
 	}
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)

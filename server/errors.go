@@ -25,6 +25,20 @@ var statusOf = map[defects.Kind]int{
 	defects.Question:        http.StatusUnprocessableEntity,
 	defects.TooMany:         http.StatusTooManyRequests,
 	defects.Unavailable:     http.StatusServiceUnavailable,
+	defects.Locked:          http.StatusLocked,
+	defects.Gone:            http.StatusGone,
+	defects.Mismatch:        statusMismatch,
+}
+
+// statusMismatch is of the tus protocol's checksum extension.
+const statusMismatch = 460
+
+// statusTitle names a status in words.
+func statusTitle(status int) string {
+	if status == statusMismatch {
+		return "Checksum Mismatch"
+	}
+	return http.StatusText(status)
 }
 
 // Problem is an RFC 9457 problem document. Code is stable; Field names the
@@ -90,7 +104,7 @@ func problemOf(e *defects.Error, path string) *Problem {
 		status = http.StatusInternalServerError
 	}
 	p := &Problem{
-		Type: "about:blank", Title: http.StatusText(status), Status: status,
+		Type: "about:blank", Title: statusTitle(status), Status: status,
 		Detail: e.Error(), Code: e.CodeOrKind(), Field: e.Field, Instance: path,
 	}
 	for _, d := range e.Details {

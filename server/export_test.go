@@ -8,6 +8,12 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// The parsers of the headers of uploads.
+var (
+	ParseMetadata = parseMetadata
+	ParseChecksum = parseChecksum
+)
+
 // Fingerprint is how a request with a JSON body is told from others.
 func Fingerprint(t *testing.T, method, path string, v any) string {
 	t.Helper()

@@ -43,6 +43,7 @@ type world struct {
 	clock  *clock
 	logs   *lockedBuffer
 	store  *models.Store
+	dir    string // holds originals and derived
 	site   defects.Site
 	people map[defects.Role]*client
 }
@@ -63,13 +64,14 @@ func bareWorld(t *testing.T, store *models.Store) *world {
 		clock: &clock{now: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)}, people: map[defects.Role]*client{},
 	}
 	dir := t.TempDir()
+	w.dir = dir
 	blobs, err := evidence.OpenDir(filepath.Join(dir, "originals"), w.clock.Now())
 	require.NoError(t, err)
 	derived, err := evidence.OpenDerivedDir(filepath.Join(dir, "derived"), w.clock.Now())
 	require.NoError(t, err)
 	var ids, secrets atomic.Int64
 	w.reg = register.New(register.Deps{
-		Store: store, Blobs: blobs, Derived: derived, Limits: imaging.DefaultLimits(),
+		Store: store, Blobs: blobs, Parts: blobs, Derived: derived, Limits: imaging.DefaultLimits(),
 		Pool: imaging.NewPool(50_000_000), Clock: w.clock.Now,
 		NewID:  func() string { return fmt.Sprintf("00000000-0000-7000-8000-%012d", ids.Add(1)) },
 		Secret: func() string { return fmt.Sprintf("secret-of-the-test-%06d", secrets.Add(1)) },
@@ -85,6 +87,32 @@ func bareWorld(t *testing.T, store *models.Store) *world {
 	w.http = httptest.NewServer(w.srv.Handler())
 	t.Cleanup(w.http.Close)
 	return w
+}
+
+// secondServer is another server over the same database and folders, as another
+// process has it.
+func (w *world) secondServer() *world {
+	w.t.Helper()
+	blobs, err := evidence.OpenDir(filepath.Join(w.dir, "originals"), w.clock.Now())
+	require.NoError(w.t, err)
+	d := w.reg.Deps
+	d.Blobs, d.Parts = blobs, blobs
+	second := *w
+	second.reg = register.New(d)
+	second.srv, err = server.New(server.Options{
+		Register: second.reg, Logger: d.Logger, Version: "test", Ready: w.store.Ping, BodyWait: testBodyWait, MaxPhoto: d.Limits.MaxBytes,
+	})
+	require.NoError(w.t, err)
+	second.http = httptest.NewServer(second.srv.Handler())
+	w.t.Cleanup(second.http.Close)
+	return &second
+}
+
+// of is a person of another server at this one.
+func (w *world) of(c *client) *client {
+	out := *c
+	out.w = w
+	return &out
 }
 
 // onBoth runs a test in a world on SQLite and on PostgreSQL.

@@ -86,8 +86,9 @@ func (s *Server) runClaimed(c *gin.Context, claim register.Reply) {
 // safe reports whether a method asks only.
 func safe(method string) bool { return method == http.MethodGet || method == http.MethodHead }
 
-// takesKey reports whether a route looks at the header.
-func takesKey(path string) bool { return !strings.HasSuffix(path, "/photos") }
+// takesKey reports whether a route looks at the header. An upload is made
+// repeatable by its offset.
+func takesKey(path string) bool { return !strings.HasSuffix(path, "/photos") && !isUpload(path) }
 
 // mayRepeat reports whether the same key may be used again after an answer:
 // nothing was written then, and another try can go otherwise.

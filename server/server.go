@@ -87,6 +87,7 @@ func (s *Server) Handler() http.Handler {
 			r = r.WithContext(context.WithValue(r.Context(), headContext{}, true))
 			r.Method = http.MethodGet
 		}
+		overrideMethod(r)
 		s.engine.ServeHTTP(w, r)
 	})
 }

@@ -19,6 +19,7 @@ type siteData struct {
 	Guard     string     `json:"guard"`
 	Schedules []string   `json:"schedules"`
 	Fence     []pairData `json:"fence"`
+	Quota     *int64     `json:"photo_quota,omitempty"`
 	CreatedAt string     `json:"created_at"`
 	Version   int        `json:"version"`
 }
@@ -121,7 +122,7 @@ func siteEvent(before, after *defects.Site) changed[siteData] {
 	return both(before, after, func(s defects.Site) siteData {
 		return siteData{
 			ID: s.ID, Name: s.Name, TimeZone: s.TimeZone, Demo: s.Demo, Rule: string(s.Rule), Guard: s.Guard.String(),
-			Schedules: each(s.Schedules, func(s string) string { return s }), Fence: each(s.Fence, lonLatData),
+			Schedules: each(s.Schedules, func(s string) string { return s }), Fence: each(s.Fence, lonLatData), Quota: s.PhotoQuota,
 			CreatedAt: s.CreatedAt.UTC().Format(time.RFC3339Nano), Version: s.Version,
 		}
 	})

@@ -55,7 +55,7 @@ func newFixtureOn(t *testing.T, store register.Store) *fixture {
 	require.NoError(t, err)
 	var ids, secrets counter
 	f.Register = register.New(register.Deps{
-		Store: store, Blobs: blobs, Derived: derived,
+		Store: store, Blobs: blobs, Parts: blobs, Derived: derived,
 		Limits: imaging.DefaultLimits(), Pool: imaging.NewPool(50_000_000),
 		Clock:  f.clock.Now,
 		NewID:  func() string { return fmt.Sprintf("00000000-0000-7000-8000-%012d", ids.next()) },

@@ -49,6 +49,15 @@ func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body i
 		return defects.Photo{}, false, r.storeRefusal("take in photo", err)
 	}
 	defer staged.Discard()
+	return r.takeStaged(ctx, a, siteID, staged, in, nil)
+}
+
+// settling is what else is stored together with a photo. Whoever settles has
+// reserved the room for it.
+type settling func(tx Tx, p defects.Photo, known bool) error
+
+// takeStaged takes in bytes that came whole, whatever way they came.
+func (r *Register) takeStaged(ctx context.Context, a Actor, siteID string, staged *evidence.Staged, in PhotoInput, also settling) (p defects.Photo, known bool, err error) {
 	if p, err := r.photoBySHA(ctx, siteID, staged.Ref()); err == nil {
 		p, err = r.knownPhoto(ctx, a, p)
 		return p, err == nil, err
@@ -59,10 +68,26 @@ func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body i
 	if err != nil {
 		return defects.Photo{}, false, err
 	}
+	if also == nil {
+		if err := r.roomFor(ctx, siteID, staged.Size()); err != nil {
+			return defects.Photo{}, false, err
+		}
+	}
 	if _, err := staged.Keep(ctx); err != nil {
 		return defects.Photo{}, false, r.storeRefusal("keep photo", err)
 	}
-	return r.storePhoto(ctx, a, siteID, p, in)
+	return r.storePhoto(ctx, a, siteID, p, in, also)
+}
+
+// roomFor asks before the original is kept; storePhoto asks again.
+func (r *Register) roomFor(ctx context.Context, siteID string, size int64) error {
+	return r.Store.Read(ctx, func(tx Tx) error {
+		site, err := tx.Sites().Site(ctx, siteID)
+		if err != nil {
+			return err
+		}
+		return r.room(ctx, tx, site, size)
+	})
 }
 
 // mayTakePhoto asks before any byte is read whether the photo could be stored:
@@ -108,36 +133,15 @@ func (r *Register) readStaged(staged *evidence.Staged) (defects.Photo, error) {
 	}, nil
 }
 
-// storePhoto writes the row and the log in one transaction.
-func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read defects.Photo, in PhotoInput) (p defects.Photo, known bool, err error) {
+// storePhoto writes the row, the log and what else is to be stored with them in
+// one transaction.
+func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read defects.Photo, in PhotoInput, also settling) (p defects.Photo, known bool, err error) {
 	err = r.Store.Write(ctx, func(tx Tx) error {
-		known = false
-		m, err := r.permit(ctx, tx, a, siteID, defects.AddPhoto)
-		if err != nil {
+		p, known, err = r.insertPhoto(ctx, tx, a, siteID, read, in, also == nil)
+		if err != nil || also == nil {
 			return err
 		}
-		p, err = tx.Photos().PhotoBySHA(ctx, siteID, read.SHA256)
-		if err == nil || !errors.Is(err, defects.NotFound) {
-			known = err == nil
-			return err
-		}
-		w, err := loadWalls(ctx, tx, siteID)
-		if err != nil {
-			return err
-		}
-		if p, err = r.newPhoto(w, a, m, read, in); err != nil {
-			return err
-		}
-		if err := tx.Photos().InsertPhoto(ctx, p); err != nil {
-			return err
-		}
-		if p.CopiesSeq, err = tx.Copies().LastChange(ctx, siteID); err != nil {
-			return err
-		}
-		if err := r.enqueue(ctx, tx, a, siteID, p.ID); err != nil {
-			return err
-		}
-		return r.note(ctx, tx, a, m, siteID, takenEvent(p))
+		return also(tx, p, known)
 	})
 	if errors.Is(err, defects.Conflict) { // the same bytes came in twice at once
 		p, err = r.photoBySHA(ctx, siteID, evidence.Ref(read.SHA256))
@@ -152,6 +156,39 @@ func (r *Register) storePhoto(ctx context.Context, a Actor, siteID string, read 
 	r.wakeDeriver()
 	r.copiesChanged.tell()
 	return p, known, nil
+}
+
+func (r *Register) insertPhoto(ctx context.Context, tx Tx, a Actor, siteID string, read defects.Photo, in PhotoInput, needsRoom bool) (p defects.Photo, known bool, err error) {
+	m, err := r.permit(ctx, tx, a, siteID, defects.AddPhoto)
+	if err != nil {
+		return p, false, err
+	}
+	p, err = tx.Photos().PhotoBySHA(ctx, siteID, read.SHA256)
+	if err == nil || !errors.Is(err, defects.NotFound) {
+		return p, err == nil, err
+	}
+	w, err := loadWalls(ctx, tx, siteID)
+	if err != nil {
+		return p, false, err
+	}
+	if needsRoom {
+		if err := r.room(ctx, tx, w.site, read.Size); err != nil {
+			return p, false, err
+		}
+	}
+	if p, err = r.newPhoto(w, a, m, read, in); err != nil {
+		return p, false, err
+	}
+	if err := tx.Photos().InsertPhoto(ctx, p); err != nil {
+		return p, false, err
+	}
+	if p.CopiesSeq, err = tx.Copies().LastChange(ctx, siteID); err != nil {
+		return p, false, err
+	}
+	if err := r.enqueue(ctx, tx, a, siteID, p.ID); err != nil {
+		return p, false, err
+	}
+	return p, false, r.note(ctx, tx, a, m, siteID, takenEvent(p))
 }
 
 // newPhoto completes a photo: who added it, where it belongs, what it is worth.

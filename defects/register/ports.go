@@ -41,6 +41,7 @@ type Tx interface {
 	Releases() Releases
 	Log() Log
 	Replies() Replies
+	Uploads() Uploads
 }
 
 // People holds accounts and memberships.
@@ -77,6 +78,7 @@ type Sites interface {
 	SaveMilestone(ctx context.Context, m defects.Milestone) error    // Version 0 inserts
 	DeleteMilestone(ctx context.Context, siteID, id string) error
 	Milestones(ctx context.Context, siteID string) ([]defects.Milestone, error)
+	Stored(ctx context.Context, siteID string) (Stored, error) // kept in step by InsertPhoto and Uploads
 }
 
 // Walls holds buildings and elevations.

@@ -13,11 +13,13 @@ import (
 // Clock tells the time; tests give a fixed one.
 type Clock func() time.Time
 
-// Deps is what a Register is made of. Every field is needed.
+// Deps is what a Register is made of. Every field but Quota is needed.
 type Deps struct {
 	Store   Store
 	Blobs   evidence.Store        // originals
+	Parts   evidence.PartStore    // what comes piece by piece; moves into Blobs
 	Derived evidence.DerivedStore // view copies
+	Quota   int64                 // bytes of photos a site may have unless it says otherwise; 0 = no limit
 	Limits  imaging.Limits
 	Pool    *imaging.Pool
 	Clock   Clock

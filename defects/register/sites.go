@@ -28,6 +28,8 @@ type SitePatch struct {
 	Guard     *defects.Decimal
 	Schedules *[]string
 	Fence     *[]defects.LonLat // empty = derived from the buildings
+	// PhotoQuota is in bytes; 0 = no limit, below 0 = as for the whole instance.
+	PhotoQuota *int64
 }
 
 // SiteView is a site as one person sees it.
@@ -115,6 +117,11 @@ func (p SitePatch) on(s defects.Site, shelf shelf) (defects.Site, error) {
 			return s, err
 		}
 	}
+	if p.PhotoQuota != nil {
+		if s.PhotoQuota = p.PhotoQuota; *p.PhotoQuota < 0 {
+			s.PhotoQuota = nil
+		}
+	}
 	if p.Fence != nil {
 		s.Fence = slices.Clone(defects.Normalise(*p.Fence))
 		if len(s.Fence) > 0 {
@@ -135,7 +142,7 @@ func cleanZone(s string) (string, error) {
 }
 
 // UpdateSite changes a site. Rule, guard band and schedules are for those who
-// may set limits; the rest for those who may edit the site. Verdicts given
+// may set limits; the quota for those who may set it; the rest for those who may edit the site. Verdicts given
 // before stay as they are: Rejudge is a decision of its own.
 func (r *Register) UpdateSite(ctx context.Context, a Actor, siteID string, version int, p SitePatch) (defects.Site, error) {
 	var after defects.Site
@@ -177,6 +184,12 @@ func (r *Register) permitPatch(ctx context.Context, tx Tx, a Actor, siteID strin
 	if limits {
 		m, err := r.permit(ctx, tx, a, siteID, defects.SetLimits)
 		if err != nil {
+			return m, err
+		}
+	}
+	if p.PhotoQuota != nil {
+		m, err := r.permit(ctx, tx, a, siteID, defects.SetQuota)
+		if err != nil || p == (SitePatch{PhotoQuota: p.PhotoQuota}) {
 			return m, err
 		}
 	}

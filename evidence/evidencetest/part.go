@@ -154,6 +154,9 @@ func partBecomes(t *testing.T, s partial) {
 	wantList(t, s)
 	receipt, err := staged.Keep(t.Context())
 	must(t, err)
+	if _, err := s.OpenPart(t.Context(), "a-1"); !errors.Is(err, evidence.ErrBusy) {
+		t.Errorf("a part that is being kept is open to others: %v", err)
+	}
 	closeIt(t, p)
 	if receipt.Existed || read(t, s, receipt.Ref) != brick {
 		t.Errorf("kept as %+v", receipt)
