@@ -15,12 +15,14 @@ type Options struct {
 	MaxPixels int64 // width × height at full size; 0 means DefaultMaxPixels
 }
 
-// Picture is a decoded picture.
+// Picture is a decoded picture, or a band of its rows.
 type Picture struct {
-	Width, Height int // pixels at full size
-	Scale         int // n of the n eighths that Image holds
-	// Image is *image.Gray or *image.YCbCr of n eighths of the size, rounded up.
-	// Its sample (x, y) covers the square from (8x/n, 8y/n) of 8/n pixels.
+	Width, Height int             // pixels at full size
+	Scale         int             // n of the n eighths that Image holds
+	Bounds        image.Rectangle // of all samples of Y: n eighths of the size, rounded up
+	// Image is *image.Gray or *image.YCbCr with the samples of Bounds, or of
+	// some rows of it. Its sample (x, y) covers the square from (8x/n, 8y/n) of
+	// 8/n pixels.
 	Image image.Image
 }
 
@@ -28,18 +30,31 @@ type Picture struct {
 // alone. Errors: ErrUnsupported, ErrCorrupt, ErrTooLarge, the context's, or
 // that of the reader.
 func Decode(ctx context.Context, r io.Reader, o Options) (*Picture, error) {
-	if o.Scale < 1 || o.Scale > Full {
-		o.Scale = Full
-	}
-	if o.MaxPixels <= 0 {
-		o.MaxPixels = DefaultMaxPixels
-	}
-	d := decoder{src: &source{r: r}, options: o, inverse: inverseFor(o.Scale)}
+	d := newDecoder(r, o)
 	if err := d.file(ctx); err != nil {
 		return nil, err
 	}
-	f := d.frame
-	return &Picture{Width: f.width, Height: f.height, Scale: o.Scale, Image: f.image(o.Scale)}, nil
+	return d.picture(d.frame.rows()), nil
+}
+
+// DecodeBands reads like Decode and hands the picture to take in bands of whole
+// rows, from top to bottom, as they are read. A band's memory is used again for
+// the next. A picture is sound only when nil is returned in the end: damage in
+// its last row is found when all others were taken. Errors: those of Decode,
+// and that of take.
+//
+// A band is one row of minimum coded units, unless every component has a scan
+// of its own: such a picture comes as one band.
+func DecodeBands(ctx context.Context, r io.Reader, o Options, take func(*Picture) error) error {
+	d := newDecoder(r, o)
+	d.take = take
+	if err := d.file(ctx); err != nil {
+		return err
+	}
+	if d.banded {
+		return nil
+	}
+	return take(d.picture(d.frame.rows()))
 }
 
 // decoder walks over one file.
@@ -49,8 +64,33 @@ type decoder struct {
 	tables  tables
 	frame   *frame
 	inverse inverse
+
+	take   func(*Picture) error
+	banded bool // the planes hold one row of MCUs, which take has got
+	top    int  // the row of MCUs that the planes begin with
+
 	// watch sees every block after it has become samples; for tests.
 	watch func(c *component, col, row int, b *block)
+}
+
+func newDecoder(r io.Reader, o Options) *decoder {
+	if o.Scale < 1 || o.Scale > Full {
+		o.Scale = Full
+	}
+	if o.MaxPixels <= 0 {
+		o.MaxPixels = DefaultMaxPixels
+	}
+	return &decoder{src: &source{r: r}, options: o, inverse: inverseFor(o.Scale)}
+}
+
+// picture is what the planes hold: rows of MCUs from the top one on.
+func (d *decoder) picture(rows int) *Picture {
+	f, n := d.frame, d.options.Scale
+	bounds := image.Rect(0, 0, scaled(f.width, n), scaled(f.height, n))
+	held := bounds
+	held.Min.Y = d.top * f.vMax * n
+	held.Max.Y = min(held.Max.Y, (d.top+rows)*f.vMax*n)
+	return &Picture{Width: f.width, Height: f.height, Scale: n, Bounds: bounds, Image: f.image(held)}
 }
 
 // file reads from SOI to EOI (figure B.2).
@@ -152,16 +192,34 @@ func (d *decoder) scan(ctx context.Context, p []byte) error {
 	}
 	n := d.options.Scale
 	if d.frame.comps[0].plane.pix == nil {
-		d.frame.makePlanes(n)
+		rows := d.frame.rows()
+		if d.banded = d.take != nil && len(s.parts) == len(d.frame.comps); d.banded {
+			rows = 1
+		}
+		d.frame.makePlanes(n, rows)
 	}
 	s.in.src = d.src
 	s.put = func(c *component, col, row int, b *block) {
+		row -= d.top * c.v
 		d.inverse(b, c.plane.pix[row*n*c.plane.stride+col*n:], c.plane.stride)
 		if d.watch != nil {
 			d.watch(c, col, row, b)
 		}
 	}
-	return s.run(ctx)
+	return s.run(ctx, d.endRow)
+}
+
+// endRow hands a row of MCUs on where the planes have no room for another.
+func (d *decoder) endRow(row int) error {
+	if !d.banded {
+		return nil
+	}
+	d.top = row
+	if err := d.take(d.picture(1)); err != nil {
+		return err
+	}
+	d.top = row + 1
+	return nil
 }
 
 // complete says whether every component was there.

@@ -70,7 +70,7 @@ func averaged(t *testing.T, b []byte, n int) *image.Gray {
 			c.plane.pix[(row*n+k/n)*c.plane.stride+col*n+k%n] = byte(v)
 		}
 	})
-	return luma(d.frame.image(n))
+	return luma(d.picture(d.frame.rows()).Image)
 }
 
 // comparisons are the files to compare and at which scales: made ones at all,

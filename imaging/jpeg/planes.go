@@ -29,9 +29,12 @@ type plane struct {
 	stride int
 }
 
-// makePlanes gives each component room for all its blocks.
-func (f *frame) makePlanes(n int) {
-	cols, rows := ceilDiv(f.width, 8*f.hMax), ceilDiv(f.height, 8*f.vMax)
+// rows is how many rows of MCUs there are when all components share a scan.
+func (f *frame) rows() int { return ceilDiv(f.height, 8*f.vMax) }
+
+// makePlanes gives each component room for all its blocks in some rows of MCUs.
+func (f *frame) makePlanes(n, rows int) {
+	cols := ceilDiv(f.width, 8*f.hMax)
 	for i := range f.comps {
 		c := &f.comps[i]
 		c.plane.stride = cols * c.h * n
@@ -39,12 +42,11 @@ func (f *frame) makePlanes(n int) {
 	}
 }
 
-// image hands the planes out, cut to the scaled size of the picture.
-func (f *frame) image(n int) image.Image {
-	r := image.Rect(0, 0, scaled(f.width, n), scaled(f.height, n))
+// image hands the planes out, cut to the samples of Y that they hold.
+func (f *frame) image(held image.Rectangle) image.Image {
 	y := f.comps[0].plane
 	if len(f.comps) == 1 {
-		return &image.Gray{Pix: y.pix, Stride: y.stride, Rect: r}
+		return &image.Gray{Pix: y.pix, Stride: y.stride, Rect: held}
 	}
 	cb, cr := f.comps[1], f.comps[2]
 	subsampling, _ := ratio(f.hMax/cb.h, f.vMax/cb.v) // checkColour let known ones pass
@@ -52,6 +54,6 @@ func (f *frame) image(n int) image.Image {
 		Y: y.pix, Cb: cb.plane.pix, Cr: cr.plane.pix,
 		YStride: y.stride, CStride: cb.plane.stride,
 		SubsampleRatio: subsampling,
-		Rect:           r,
+		Rect:           held,
 	}
 }

@@ -169,7 +169,8 @@ func TestZigzagVisitsEachPlaceOnceAlongTheDiagonals(t *testing.T) {
 // watched decodes a file at a scale and shows each block with its component.
 func watched(t testing.TB, b []byte, n int, see func(c *component, col, row int, b *block)) *decoder {
 	t.Helper()
-	d := &decoder{src: &source{r: bytes.NewReader(b)}, options: Options{Scale: n, MaxPixels: 1e8}, inverse: inverseFor(n), watch: see}
+	d := newDecoder(bytes.NewReader(b), Options{Scale: n})
+	d.watch = see
 	require.NoError(t, d.file(t.Context()))
 	return d
 }

@@ -74,8 +74,9 @@ func (s *scan) arrange(f *frame) {
 	s.cols, s.rows = ceilDiv(f.width, 8*f.hMax), ceilDiv(f.height, 8*f.vMax)
 }
 
-// run reads all MCUs. The context is asked once a row of them.
-func (s *scan) run(ctx context.Context) error {
+// run reads all MCUs. After each row of them endRow is called and the context
+// asked.
+func (s *scan) run(ctx context.Context, endRow func(row int) error) error {
 	for row := range s.rows {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -84,6 +85,9 @@ func (s *scan) run(ctx context.Context) error {
 			if err := s.unit(col, row); err != nil {
 				return err
 			}
+		}
+		if err := endRow(row); err != nil {
+			return err
 		}
 	}
 	return s.in.finish()
