@@ -104,8 +104,6 @@ func (h *huffman) long(acc uint64) step {
 // one too small in ones' complement.
 func extend(acc uint64, size uint8) int32 {
 	v := int32(acc >> (64 - size&63))
-	if acc>>63 == 0 {
-		v -= 1<<(size&31) - 1
-	}
-	return v
+	negative := int32(acc>>63) - 1 // all ones or none: no branch that can't be foreseen
+	return v + negative&(1-1<<(size&31))
 }
