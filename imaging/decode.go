@@ -17,71 +17,91 @@ import (
 	"storeyrod/imaging/jpeg"
 )
 
-// decode gives the pixels. want is the long edge in pixels the caller needs; a
-// decoder may stop at any size not below it. Pictures without planes of their
-// own are reduced to it at once.
-func decode(ctx context.Context, s *survey, want int) (picture, error) {
+// upright decodes a photo and makes its copy with a long edge of at most edge
+// pixels, turned by the Exif orientation. The photo is reduced while it is
+// decoded where the decoder can do that, else at once behind it.
+func upright(ctx context.Context, s *survey, edge, orientation int) (image.Image, error) {
 	if !s.Decodable {
-		return picture{}, defects.RefuseField(defects.UnsupportedType, "file", "no_decoder",
+		return nil, defects.RefuseField(defects.UnsupportedType, "file", "no_decoder",
 			fmt.Sprintf("no view copy can be made yet of this kind of %s; the original is kept", s.Type))
 	}
 	r := &watchedReader{ctx: ctx, r: s.src.r}
-	p, err := s.pixels(r, want)
+	m, err := s.reduced(r, edge, orientation)
 	if r.err == nil {
 		r.err = ctx.Err()
 	}
 	if r.err != nil {
-		return picture{}, fmt.Errorf("read the photo: %w", r.err)
+		return nil, fmt.Errorf("read the photo: %w", r.err)
 	}
 	if err != nil {
-		return picture{}, damaged("its pixels cannot be decoded", err)
+		return nil, damaged("its pixels cannot be decoded", err)
 	}
-	if p.w != s.Width || p.h != s.Height {
-		return picture{}, damaged("the picture has another size than its header says", nil)
-	}
-	return p, nil
+	return m, nil
 }
 
-func (s *survey) pixels(r *watchedReader, want int) (picture, error) {
+func (s *survey) reduced(r *watchedReader, edge, orientation int) (image.Image, error) {
 	if err := r.rewind(); err != nil {
-		return picture{}, err
+		return nil, err
 	}
-	var img image.Image
-	var err error
-	switch s.Type {
-	case PNG:
-		img, err = png.Decode(r)
-	case WebP:
-		img, err = webp.Decode(r)
-	default:
-		p, scaledErr := s.scaledJPEG(r, want)
-		if !errors.Is(scaledErr, jpeg.ErrUnsupported) {
-			return p, scaledErr
+	if s.Type == JPEG {
+		m, err := s.reducedJPEG(r, edge, orientation)
+		if !errors.Is(err, jpeg.ErrUnsupported) {
+			return m, err
 		}
 		if err := r.rewind(); err != nil {
-			return picture{}, err
+			return nil, err
 		}
-		img, err = stdjpeg.Decode(r)
 	}
+	img, err := s.pixels(r)
 	if err != nil {
-		return picture{}, err
+		return nil, err
 	}
-	return planar(img, want), nil
+	if err := s.sameSize(img.Bounds().Dx(), img.Bounds().Dy()); err != nil {
+		return nil, err
+	}
+	return reduce(planar(img, edge), edge, orientation), nil
 }
 
-// scaledJPEG turns little more of each block into samples than the copy needs.
-// What it calls unsupported, the standard decoder may still take.
-func (s *survey) scaledJPEG(r *watchedReader, want int) (picture, error) {
-	n := eighths(s.Width, s.Height, want)
-	p, err := jpeg.Decode(r.ctx, r, jpeg.Options{Scale: n, MaxPixels: s.Pixels()})
-	if err != nil {
-		return picture{}, err
+// pixels decodes the photo in full.
+func (s *survey) pixels(r io.Reader) (image.Image, error) {
+	switch s.Type {
+	case PNG:
+		return png.Decode(r)
+	case WebP:
+		return webp.Decode(r)
 	}
-	share := float64(n) / jpeg.Full
-	return picture{
-		planes: p.Image, w: p.Width, h: p.Height,
-		across: float64(p.Width) * share, down: float64(p.Height) * share,
-	}, nil
+	return stdjpeg.Decode(r)
+}
+
+func (s *survey) sameSize(w, h int) error {
+	if w != s.Width || h != s.Height {
+		return errors.New("the picture has another size than its header says")
+	}
+	return nil
+}
+
+// reducedJPEG turns little more of each block into samples than the copy needs,
+// and holds only a few rows of them. What it calls unsupported, the standard
+// decoder may still take.
+func (s *survey) reducedJPEG(r *watchedReader, edge, orientation int) (image.Image, error) {
+	n := eighths(s.Width, s.Height, edge)
+	var made *reducer
+	err := jpeg.DecodeBands(r.ctx, r, jpeg.Options{Scale: n, MaxPixels: s.Pixels()}, func(p *jpeg.Picture) error {
+		if made == nil {
+			if err := s.sameSize(p.Width, p.Height); err != nil {
+				return err
+			}
+			share := float64(n) / jpeg.Full
+			e := extent{p.Width, p.Height, float64(p.Width) * share, float64(p.Height) * share}
+			made = newReducer(p.Image, p.Bounds, e, edge, orientation)
+		}
+		made.take(p.Image)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return made.copy, nil
 }
 
 // eighths chooses the scale of decoding: the smallest that is a fifth larger
@@ -129,24 +149,22 @@ func (w *watchedReader) rewind() error {
 	return err
 }
 
-// planar turns what a decoder gave into planes.
-func planar(img image.Image, want int) picture {
+// planar turns what a decoder gave into planes. A picture without planes of its
+// own is reduced first, as then fewer pixels are turned.
+func planar(img image.Image, edge int) image.Image {
 	switch m := img.(type) {
 	case *image.YCbCr, *image.Gray:
-		return whole(m)
+		return m
 	case *image.NYCbCrA:
 		if m.Opaque() {
-			return whole(&m.YCbCr)
+			return &m.YCbCr
 		}
 	}
 	w, h := img.Bounds().Dx(), img.Bounds().Dy()
-	small := img
-	if dw, dh := scaled(w, h, want); dw != w || dh != h {
-		small = imaging.Resize(img, dw, dh, imaging.Lanczos)
+	if dw, dh := scaled(w, h, edge); dw != w || dh != h {
+		img = imaging.Resize(img, dw, dh, imaging.Lanczos)
 	}
-	p := whole(flatten(small))
-	p.w, p.h = w, h
-	return p
+	return flatten(img)
 }
 
 // flatten puts a picture with possible transparency on white and splits it

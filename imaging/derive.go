@@ -1,14 +1,13 @@
 package imaging
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"image"
-	"image/jpeg"
 	"io"
 
 	"storeyrod/defects"
+	"storeyrod/imaging/jpeg"
 )
 
 // DeriveOptions sets sizes and qualities; the zero value means the defaults.
@@ -66,16 +65,15 @@ func Derive(ctx context.Context, r io.ReadSeeker, c defects.Capture, o DeriveOpt
 			copies, err = Copies{}, damaged("its pixels cannot be decoded", fmt.Errorf("decoder panic: %v", p))
 		}
 	}()
-	photo, err := decode(ctx, &s, o.PreviewEdge)
+	preview, err := upright(ctx, &s, o.PreviewEdge, c.Orientation)
 	if err != nil {
 		return Copies{}, err
 	}
-	profile := s.profile(photo.planes, o.Limits)
-	preview := orient(fit(photo, o.PreviewEdge), c.Orientation)
+	profile := s.profile(preview, o.Limits)
 	if err := ctx.Err(); err != nil {
 		return Copies{}, fmt.Errorf("derive copies: %w", err)
 	}
-	thumb := fit(whole(preview), o.ThumbEdge)
+	thumb := reduce(preview, o.ThumbEdge, 1)
 	copies.Likeness = Likeness(thumb)
 	if copies.Preview, err = encode(preview, o.PreviewQuality, profile); err != nil {
 		return Copies{}, err
@@ -88,12 +86,11 @@ func Derive(ctx context.Context, r io.ReadSeeker, c defects.Capture, o DeriveOpt
 
 // encode writes a JPEG and puts the colour profile behind its first marker.
 func encode(img image.Image, quality int, profile []byte) (Picture, error) {
-	var buf bytes.Buffer
-	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: quality}); err != nil {
+	b, err := jpeg.Encode(img, quality)
+	if err != nil {
 		return Picture{}, fmt.Errorf("encode copy: %w", err)
 	}
-	b := img.Bounds()
-	return Picture{JPEG: withProfile(buf.Bytes(), profile), Width: b.Dx(), Height: b.Dy()}, nil
+	return Picture{JPEG: withProfile(b, profile), Width: img.Bounds().Dx(), Height: img.Bounds().Dy()}, nil
 }
 
 // maxICCPart is what one APP2 segment holds of a profile (ICC.1 annex B.4).

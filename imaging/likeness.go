@@ -64,7 +64,7 @@ func shrunk(img image.Image) (out [likenessEdge * likenessEdge]float64) {
 			left, right := field(i, w)
 			sum := 0
 			for row := top; row < bottom; row++ {
-				for _, v := range y.pix[row*y.stride+left : row*y.stride+right] {
+				for _, v := range y.Pix[row*y.Stride+left : row*y.Stride+right] {
 					sum += int(v)
 				}
 			}
@@ -82,13 +82,13 @@ func field(i, side int) (from, to int) {
 }
 
 // brightness is the Y plane of a picture, made where it has none.
-func brightness(img image.Image) plane {
+func brightness(img image.Image) *image.Gray {
 	b := img.Bounds()
 	switch m := img.(type) {
 	case *image.YCbCr:
-		return plane{m.Y[m.YOffset(b.Min.X, b.Min.Y):], m.YStride, b.Dx(), b.Dy()}
+		return &image.Gray{Pix: m.Y[m.YOffset(b.Min.X, b.Min.Y):], Stride: m.YStride, Rect: b}
 	case *image.Gray:
-		return plane{m.Pix[m.PixOffset(b.Min.X, b.Min.Y):], m.Stride, b.Dx(), b.Dy()}
+		return m
 	}
 	out := image.NewGray(b)
 	for y := b.Min.Y; y < b.Max.Y; y++ {
@@ -96,7 +96,7 @@ func brightness(img image.Image) plane {
 			out.Set(x, y, img.At(x, y))
 		}
 	}
-	return plane{out.Pix, out.Stride, b.Dx(), b.Dy()}
+	return out
 }
 
 // lowFrequencies is the corner of the two-dimensional DCT-II, row by row.

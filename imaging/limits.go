@@ -51,8 +51,8 @@ type Header struct {
 // Pixels is width × height.
 func (h Header) Pixels() int64 { return int64(h.Width) * int64(h.Height) }
 
-// Weight is the memory decoding may need, in pixels of a plain JPEG (about
-// two bytes each), the unit of Pool: a progressive JPEG holds up to 15 bytes
+// Weight is the memory decoding may need, in pixels of a plain JPEG (two bytes
+// each at most), the unit of Pool: a progressive JPEG holds up to 15 bytes
 // a pixel, a lossless WebP 8, a PNG what its header says.
 func (h Header) Weight() int64 {
 	switch {

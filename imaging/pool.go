@@ -15,7 +15,7 @@ type Pool struct {
 }
 
 // NewPool gives a pool for a number of pixels; a 12-megapixel JPEG needs
-// about 20 MB while it is decoded. The budget is at least one pixel.
+// up to 20 MB while it is decoded, though mostly only its copies and some rows. The budget is at least one pixel.
 func NewPool(pixels int64) *Pool {
 	pixels = max(pixels, 1)
 	return &Pool{sem: semaphore.NewWeighted(pixels), budget: pixels}

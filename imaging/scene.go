@@ -1,13 +1,12 @@
 package imaging
 
 import (
-	"bytes"
 	"fmt"
 	"image"
-	"image/jpeg"
 	"math/rand/v2"
 
 	"storeyrod/defects"
+	"storeyrod/imaging/jpeg"
 )
 
 // SceneLayer is the layer of the wall a drawn photo shows.
@@ -113,13 +112,16 @@ const sceneQuality = 88
 // an orientation other than 1 the pixels are stored turned, so that the photo
 // shows upright.
 func RenderJPEG(spec SceneSpec, c defects.Capture) ([]byte, error) {
-	img := orient(Render(spec), storedTurn(c.Orientation))
-	var buf bytes.Buffer
-	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: sceneQuality}); err != nil {
+	img := Render(spec)
+	if turn := storedTurn(c.Orientation); turn > 1 {
+		img = reduce(img, max(img.Bounds().Dx(), img.Bounds().Dy()), turn)
+	}
+	b, err := jpeg.Encode(img, sceneQuality)
+	if err != nil {
 		return nil, fmt.Errorf("encode drawn photo: %w", err)
 	}
 	c.Width, c.Height = img.Bounds().Dx(), img.Bounds().Dy()
-	return WithExif(buf.Bytes(), c)
+	return WithExif(b, c)
 }
 
 // storedTurn gives the turn that undoes an orientation: each undoes itself

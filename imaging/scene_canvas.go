@@ -149,3 +149,13 @@ func (c *canvas) stain(f SceneFault) {
 		}
 	}
 }
+
+func clamp(v int32) byte {
+	if v < 0 {
+		return 0
+	}
+	if v > 255 {
+		return 255
+	}
+	return byte(v)
+}
