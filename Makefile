@@ -39,7 +39,8 @@ web-types:
 	@if command -v npx >/dev/null; then npx -y -p typescript@$(TYPESCRIPT) tsc --noEmit -p web/src; \
 	else echo "npm is not installed: the types of web/src are not checked"; fi
 
-bench: setup
+bench:
+	sh scripts/setup.sh bench
 	sh scripts/bench.sh
 
 # Long runs that no change waits for.

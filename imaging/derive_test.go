@@ -12,7 +12,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"runtime"
 	"testing"
 	"testing/iotest"
 
@@ -336,18 +335,6 @@ func TestAFailingDiskIsNotTheUsersFault(t *testing.T) {
 		io.Seeker
 	}{iotest.ErrReader(errDisk), inner}, defects.Capture{}, imaging.DeriveOptions{})
 	require.ErrorIs(t, err, errDisk)
-}
-
-func BenchmarkDeriveTwelveMegapixels(b *testing.B) {
-	photo := wall(b, 4000, 3000, defects.Capture{})
-	b.ReportAllocs()
-	for b.Loop() {
-		_, err := derive(b, photo, 6, imaging.DeriveOptions{})
-		require.NoError(b, err)
-	}
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
-	b.ReportMetric(float64(m.Sys)/1e6, "MB-sys")
 }
 
 func BenchmarkReadCapture(b *testing.B) {

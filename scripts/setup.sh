@@ -1,6 +1,6 @@
 #!/bin/sh
 # Installs what the tests need beside Go: a PostgreSQL server, Chromium, and two
-# independent Exif readers and a JPEG decoder to compare with. On Debian as root it installs them;
+# independent Exif readers, a JPEG decoder and an image library to compare with. On Debian as root it installs them;
 # elsewhere it says what is missing, and the tests that need it skip themselves
 # (under CI=true they fail instead).
 set -eu
@@ -10,6 +10,10 @@ command -v chromium >/dev/null 2>&1 || missing="$missing chromium"
 command -v exiftool >/dev/null 2>&1 || missing="$missing libimage-exiftool-perl"
 command -v exiv2 >/dev/null 2>&1 || missing="$missing exiv2"
 command -v djpeg >/dev/null 2>&1 || missing="$missing libjpeg-turbo-progs"
+command -v vipsthumbnail >/dev/null 2>&1 || missing="$missing libvips-tools"
+if [ "${1:-}" = bench ]; then # the peer that copies are measured beside is compiled
+    pkg-config --exists vips 2>/dev/null || missing="$missing pkg-config gcc libc6-dev libvips-dev"
+fi
 command -v setpriv >/dev/null 2>&1 || missing="$missing util-linux"
 [ -n "$missing" ] || exit 0
 if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
