@@ -17,5 +17,9 @@ go test -run '^$' -bench '^BenchmarkTwelveMegapixels/(5|8|image)' -benchtime 20x
 echo "== view copies beside libvips and the standard decoder with disintegration/imaging, one core:"
 echo "   share of their time (hold: 0.6 and 0.2), peak memory (hold: 50 MB, 64 MB for 48 megapixels)"
 go test -run '^$' -bench '^BenchmarkCopiesBesidePeers' -benchtime 6x -timeout 30m ./imaging
+echo "== Exif: agreement with exiftool on the open photos that carry tags, beside other readers"
+go test -run '^$' -bench '^BenchmarkExifAgreement' -benchtime 1x ./imaging
+echo "== storeyrod exif over 1 000 photos: ratio to exiftool run once (hold: 50)"
+go test -run '^$' -bench '^BenchmarkExif$' -benchtime 5x .
 echo "== the program: size, start, idle memory, memory during a 20 MB upload"
 go test -run '^$' -bench '^BenchmarkProgram' -benchtime 1x -timeout 10m .
