@@ -39,7 +39,7 @@ func BenchmarkExif(b *testing.B) {
 	} {
 		least = append(least, "-"+tag)
 	}
-	ours := fastest(b, b.N, bin, append([]string{"exif"}, files...)...)
+	ours := fastest(b, 5, bin, append([]string{"exif"}, files...)...)
 	whole := fastest(b, 1, exiftool, "-json", "-r", folder)
 	fast := fastest(b, 1, exiftool, append(least, folder)...)
 	b.ReportMetric(ours.Seconds()*1000, "ms/1000-photos")

@@ -21,8 +21,7 @@ type DerivedDir struct {
 var _ DerivedStore = (*DerivedDir)(nil)
 
 // OpenDerivedDir opens the folder root for view copies, making it if needed,
-// and removes temporary files that were last written more than a day before
-// now. It must not be the folder of a Dir.
+// and removes leftover temporary files as OpenDir does. It must not be the folder of a Dir.
 func OpenDerivedDir(root string, now time.Time) (*DerivedDir, error) {
 	if err := prepare(root, now); err != nil {
 		return nil, err
@@ -43,7 +42,7 @@ func (d *DerivedDir) PutDerived(ctx context.Context, ref Ref, kind string, data 
 	if err := os.MkdirAll(filepath.Dir(final), folderMode); err != nil {
 		return classify("put view copy", err)
 	}
-	f, err := os.CreateTemp(filepath.Join(d.root, incoming), "part-*")
+	f, err := os.CreateTemp(filepath.Join(d.root, incoming), partName+"*")
 	if err != nil {
 		return classify("put view copy", err)
 	}

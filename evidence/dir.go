@@ -15,9 +15,12 @@ import (
 // so that a finished file moves to its place without being copied.
 const incoming = "incoming"
 
-// abandonedAfter is how long a temporary file may stay untouched before it is
+// partName begins the names of files that are being received.
+const partName = "part-"
+
+// AbandonedAfter is how long a temporary file may stay untouched before it is
 // taken as the leftover of an interrupted intake.
-const abandonedAfter = 24 * time.Hour
+const AbandonedAfter = 24 * time.Hour
 
 const (
 	folderMode   = 0o750 // photos show people and homes: not for every account of the machine
@@ -35,7 +38,9 @@ type Dir struct {
 var _ Store = (*Dir)(nil)
 
 // OpenDir opens the folder root as a store, making it if needed, and removes
-// temporary files that were last written more than a day before now.
+// temporary files that were last written more than AbandonedAfter before now. A
+// caller that knows that no other program uses the folder passes a time so much
+// later, since whatever lies there then is a leftover.
 func OpenDir(root string, now time.Time) (*Dir, error) {
 	if err := prepare(root, now); err != nil {
 		return nil, err
@@ -50,7 +55,7 @@ func (d *Dir) Put(ctx context.Context, r io.Reader, max int64) (Receipt, error) 
 
 // Stage implements Store. The bytes are on the disk, read-only, when it returns.
 func (d *Dir) Stage(ctx context.Context, r io.Reader, max int64) (*Staged, error) {
-	f, err := os.CreateTemp(filepath.Join(d.root, incoming), "part-*")
+	f, err := os.CreateTemp(filepath.Join(d.root, incoming), partName+"*")
 	if err != nil {
 		return nil, classify("stage", err)
 	}
@@ -163,15 +168,9 @@ func (s *dirSpool) name(ref Ref, size int64) (bool, error) {
 	if err := os.MkdirAll(filepath.Dir(final), folderMode); err != nil {
 		return false, classify(operation, err)
 	}
-	err := place(s.path, final)
-	existed := errors.Is(err, fs.ErrExist)
-	if err != nil && !existed {
-		return false, classify(operation, err)
-	}
-	if existed {
-		if err := sameSize(final, size); err != nil {
-			return false, fmt.Errorf("%s: %w", operation, err)
-		}
+	existed, err := s.place(final, size)
+	if err != nil {
+		return false, fmt.Errorf("%s: %w", operation, err)
 	}
 	// Also when it existed: the process that came first may not be here yet.
 	if err := syncUp(s.dir.root, filepath.Dir(final)); err != nil {
@@ -179,6 +178,34 @@ func (s *dirSpool) name(ref Ref, size int64) (bool, error) {
 	}
 	return existed, nil
 }
+
+// Has implements Spool.
+func (s *dirSpool) Has(ref Ref) (bool, error) {
+	_, err := os.Lstat(fanned(s.dir.root, ref, string(ref)))
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	return err == nil, classify("look for "+string(ref), err)
+}
+
+// place names the spool's file also final, and reports whether an original of
+// that name and length was there.
+func (s *dirSpool) place(final string, size int64) (existed bool, err error) {
+	for range placeTries {
+		err = place(s.path, final)
+		if !errors.Is(err, fs.ErrExist) {
+			return false, classify("name the file", err)
+		}
+		// One that is gone at the second look is being reclaimed.
+		if err = sameSize(final, size); !errors.Is(err, ErrNotFound) {
+			return true, err
+		}
+	}
+	return false, err
+}
+
+// placeTries is more often than an original can vanish between two looks.
+const placeTries = 20
 
 // place names the file at from also final, without ever replacing a file.
 func place(from, final string) error {

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 )
 
@@ -28,6 +29,9 @@ func prepare(root string, now time.Time) error {
 		return classify("open store", err)
 	}
 	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), partName) {
+			continue
+		}
 		info, err := e.Info()
 		if errors.Is(err, fs.ErrNotExist) {
 			continue // another process finished with it
@@ -35,7 +39,7 @@ func prepare(root string, now time.Time) error {
 		if err != nil {
 			return classify("sweep store", err)
 		}
-		if !info.Mode().IsRegular() || now.Sub(info.ModTime()) <= abandonedAfter {
+		if !info.Mode().IsRegular() || now.Sub(info.ModTime()) <= AbandonedAfter {
 			continue
 		}
 		err = os.Remove(filepath.Join(folder, e.Name()))

@@ -150,6 +150,13 @@ func (s *memSpool) Keep(_ context.Context, ref Ref, _ int64) (bool, error) {
 	return false, nil
 }
 
+func (s *memSpool) Has(ref Ref) (bool, error) {
+	s.mem.mu.RLock()
+	defer s.mem.mu.RUnlock()
+	_, ok := s.mem.originals[ref]
+	return ok, nil
+}
+
 // memReader gives a bytes.Reader the Close that a file has.
 type memReader struct{ *bytes.Reader }
 

@@ -17,9 +17,12 @@ type Spool interface {
 	// Open reads the bytes from the start.
 	Open() (io.ReadSeekCloser, error)
 	// Keep moves the bytes into the store under their name, without touching
-	// an original that is there already, and reports whether one was.
+	// an original that is there already, and reports whether one was. The spool
+	// still holds the bytes afterwards, so that Keep can be called again.
 	Keep(ctx context.Context, ref Ref, size int64) (existed bool, err error)
-	// Drop forgets the bytes.
+	// Has reports whether the store holds an original of that name.
+	Has(ref Ref) (bool, error)
+	// Drop forgets the spool's own hold on the bytes; what is kept stays.
 	Drop()
 }
 
@@ -80,12 +83,31 @@ func (s *Staged) Keep(ctx context.Context) (Receipt, error) {
 	return *s.receipt, nil
 }
 
-// Discard forgets bytes that were not kept; after Keep it does nothing. It is
+// Confirm makes sure, after the record that names the original is durable, that
+// the original is still kept, and keeps it again if it was reclaimed in between.
+// It is what makes Reclaim safe beside an intake: Reclaim first moves an original
+// aside and then asks whether a record names it, an intake first makes the record
+// durable and then looks for the original, so one of the two sees the other.
+func (s *Staged) Confirm(ctx context.Context) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.receipt == nil || s.dropped {
+		return fmt.Errorf("confirm %s: %w", s.ref, ErrSettled)
+	}
+	there, err := s.spool.Has(s.ref)
+	if err != nil || there {
+		return err
+	}
+	_, err = s.spool.Keep(ctx, s.ref, s.size)
+	return err
+}
+
+// Discard lets go of the staged bytes; those that were kept stay kept. It is
 // made to be deferred right after Stage.
 func (s *Staged) Discard() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.receipt != nil || s.dropped {
+	if s.dropped {
 		return
 	}
 	s.dropped = true

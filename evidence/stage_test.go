@@ -66,10 +66,18 @@ func TestParseRef(t *testing.T) {
 
 // calls is a spool that writes down what is asked of it, and whose first Keep
 // fails.
-type calls struct{ seen []string }
+type calls struct {
+	seen  []string
+	there bool // after Keep
+}
 
 func (c *calls) Open() (io.ReadSeekCloser, error) { return nil, fs.ErrInvalid }
 func (c *calls) Drop()                            { c.seen = append(c.seen, "drop") }
+
+func (c *calls) Has(Ref) (bool, error) {
+	c.seen = append(c.seen, "has")
+	return c.there, nil
+}
 
 func (c *calls) Keep(context.Context, Ref, int64) (bool, error) {
 	c.seen = append(c.seen, "keep")
@@ -90,8 +98,13 @@ func TestStagedAsksItsSpoolOnceForEachThing(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, Receipt{Ref: RefOf(nil), Existed: true}, r)
 	}
+	require.NoError(t, s.Confirm(t.Context()))
+	c.there = true
+	require.NoError(t, s.Confirm(t.Context()))
 	s.Discard()
-	require.Equal(t, []string{"keep", "keep"}, c.seen)
+	s.Discard()
+	require.Equal(t, []string{"keep", "keep", "has", "keep", "has", "drop"}, c.seen, "kept again where it was gone")
+	require.ErrorIs(t, s.Confirm(t.Context()), ErrSettled)
 
 	c = &calls{}
 	s = NewStaged(RefOf(nil), 0, c)

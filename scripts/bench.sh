@@ -20,6 +20,6 @@ go test -run '^$' -bench '^BenchmarkCopiesBesidePeers' -benchtime 6x -timeout 30
 echo "== Exif: agreement with exiftool on the open photos that carry tags, beside other readers"
 go test -run '^$' -bench '^BenchmarkExifAgreement' -benchtime 1x ./imaging
 echo "== storeyrod exif over 1 000 photos: ratio to exiftool run once (hold: 50)"
-go test -run '^$' -bench '^BenchmarkExif$' -benchtime 5x .
+go test -run '^$' -bench '^BenchmarkExif$' -benchtime 1x .
 echo "== the program: size, start, idle memory, memory during a 20 MB upload"
 go test -run '^$' -bench '^BenchmarkProgram' -benchtime 1x -timeout 10m .
