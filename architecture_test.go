@@ -89,7 +89,7 @@ var law = map[string]rule{
 		},
 		others: []string{
 			"github.com/spf13/cobra", "github.com/google/uuid",
-			"github.com/alexedwards/argon2id", "golang.org/x/sync/errgroup",
+			"github.com/alexedwards/argon2id", "golang.org/x/sync/errgroup", "github.com/gofrs/flock",
 		},
 		stdNot: []string{"database/sql"},
 	},

@@ -149,12 +149,12 @@ const footprint = `{"type":"Feature","properties":{"building":"Block A","height_
 	`"coordinates":[[[-1.5,53.4],[-1.4997,53.4],[-1.4997,53.4001],[-1.5,53.4001],[-1.5,53.4]]]}}`
 
 // quarry makes a site in a new folder.
-func quarry(t *testing.T) (data string) {
+func quarry(t *testing.T, more ...string) (data string) {
 	t.Helper()
 	data = filepath.Join(t.TempDir(), "d")
 	file := filepath.Join(t.TempDir(), "f.geojson")
 	require.NoError(t, os.WriteFile(file, []byte(footprint), 0o600))
-	must(t, "import", "buildings", file, "--site", "Quarry", "--create-site", "Europe/London", "--data", data)
+	must(t, append([]string{"import", "buildings", file, "--site", "Quarry", "--create-site", "Europe/London", "--data", data}, more...)...)
 	return data
 }
 
@@ -191,9 +191,10 @@ func TestAKilledImportGoesOn(t *testing.T) {
 	require.Less(t, kept, n, "killed too late to prove anything")
 
 	var taken, known int
-	out := must(t, "import", "photos", folder, "--site", "Quarry", "--data", data)
-	_, err := fmt.Sscanf(out, "taken %d photos\nknown %d", &taken, &known)
-	require.NoError(t, err, out)
+	out, err := program(t, "import", "photos", folder, "--site", "Quarry", "--data", data).Output() // progress goes to the other stream
+	require.NoError(t, err)
+	_, err = fmt.Sscanf(string(out), "taken %d photos\nknown %d", &taken, &known)
+	require.NoError(t, err, string(out))
 	require.Equal(t, n, taken+known)
 	require.Positive(t, known)
 	require.Equal(t, n, wholeOriginals(t, data))
@@ -209,53 +210,18 @@ func countFiles(folder string) (n int) {
 	return n
 }
 
-// Whatever the server acknowledged is there after it was killed.
-func TestAKilledServerKeepsWhatItAcknowledged(t *testing.T) {
-	t.Parallel()
-	const n = 200
-	data, folder := quarry(t), t.TempDir()
-	photos(t, folder, n)
-	token, site := clerkToken(t, data)
-	s := serve(t, data)
-	ctx, stop := context.WithCancel(t.Context())
-	defer stop()
-	acknowledged := map[string]string{} // id of the photo by the hash of its bytes
-	for i := range n {
-		if i == n/2 { // in the middle of the stream, from another goroutine
-			go func() { _ = s.cmd.Process.Kill() }()
-		}
-		text, err := os.ReadFile(filepath.Join(folder, fmt.Sprintf("p%03d.jpg", i)))
-		require.NoError(t, err)
-		id, err := sendPhoto(ctx, s.base, site, token, text)
-		if err != nil {
-			break
-		}
-		sum := sha256.Sum256(text)
-		acknowledged[hex.EncodeToString(sum[:])] = id
-	}
-	require.GreaterOrEqual(t, len(acknowledged), n/2)
-	_ = s.cmd.Wait()
-
-	again := serve(t, data)
-	for sum, id := range acknowledged {
-		original := fetch(t, again.base+"/api/v1/sites/"+site+"/photos/"+id+"/original", token)
-		got := sha256.Sum256(original)
-		require.Equal(t, sum, hex.EncodeToString(got[:]))
-	}
-	again.stop(t)
-}
-
 // clerkToken makes a clerk on the site Quarry, a token for him, and the site's id.
-func clerkToken(t *testing.T, data string) (token, site string) {
+func clerkToken(t *testing.T, data string, more ...string) (token, site string) {
 	t.Helper()
-	must(t, "user", "add", "maud", "--data", data)
-	must(t, "user", "role", "maud", "--site", "Quarry", "--role", "clerk", "--data", data)
-	out, err := program(t, "user", "token", "maud", "--label", "test", "--data", data).Output()
+	more = append(more, "--data", data)
+	must(t, append([]string{"user", "add", "maud"}, more...)...)
+	must(t, append([]string{"user", "role", "maud", "--site", "Quarry", "--role", "clerk"}, more...)...)
+	out, err := program(t, append([]string{"user", "token", "maud", "--label", "test"}, more...)...).Output()
 	require.NoError(t, err)
 	var lists []struct {
 		Site string `json:"site_id"`
 	}
-	require.NoError(t, json.Unmarshal([]byte(must(t, "export", "snags", "--site", "Quarry", "--format", "json", "--data", data)), &lists))
+	require.NoError(t, json.Unmarshal([]byte(must(t, append([]string{"export", "snags", "--site", "Quarry", "--format", "json"}, more...)...)), &lists))
 	require.NotEmpty(t, lists)
 	return strings.TrimSpace(string(out)), lists[0].Site
 }
@@ -272,7 +238,7 @@ func sendPhoto(ctx context.Context, base, site, token string, text []byte) (id s
 		return "", err
 	}
 	defer res.Body.Close()
-	if res.StatusCode != http.StatusCreated {
+	if res.StatusCode != http.StatusCreated && res.StatusCode != http.StatusOK {
 		return "", fmt.Errorf("status %s", res.Status)
 	}
 	var answer struct{ ID string }

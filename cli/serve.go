@@ -25,6 +25,9 @@ const (
 	// told to stop.
 	finishWithin = 20 * time.Second
 	sweepEvery   = time.Hour
+	// orphanAge is how long an original may wait for its row beside a running
+	// server; intakes take seconds.
+	orphanAge = time.Hour
 	// uploadsEvery is how often uploads that were given up make room.
 	uploadsEvery = 10 * time.Minute
 )
@@ -146,17 +149,29 @@ func (s *service) stop(web *http.Server) error {
 	return nil
 }
 
-// background makes view copies and sweeps old keys and uploads until the answer
-// is called, which waits for all.
+// background makes view copies and sweeps leftovers until the answer is called,
+// which waits for all.
 func (s *service) background() (stop func()) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var work sync.WaitGroup
 	work.Go(func() { s.inst.reg.RunDeriver(ctx) })
 	work.Go(func() { s.sweep(ctx, sweepEvery, "old keys", s.inst.reg.SweepKeys) })
+	work.Go(func() { s.sweep(ctx, sweepEvery, "originals of interrupted intakes", s.reclaim()) })
 	work.Go(func() { s.sweep(ctx, uploadsEvery, "old uploads", s.inst.reg.SweepUploads) })
 	return func() {
 		cancel()
 		work.Wait()
+	}
+}
+
+// reclaim takes back originals that no row names. The first time, whatever a
+// killed process kept without a row goes at once.
+func (s *service) reclaim() func(context.Context) (int, error) {
+	age := time.Duration(0)
+	return func(ctx context.Context) (int, error) {
+		n, err := s.inst.reg.ReclaimOriginals(ctx, age)
+		age = orphanAge
+		return n, err
 	}
 }
 

@@ -34,6 +34,7 @@ const (
 type instance struct {
 	reg   *register.Register
 	store *models.Store
+	claim *claim
 }
 
 // open opens the folder, the database and the stores, making what is missing.
@@ -53,21 +54,27 @@ func (p place) open(ctx context.Context, clock func() time.Time, logger *slog.Lo
 	if err != nil {
 		return nil, err
 	}
-	blobs, err := evidence.OpenDir(originals, time.Now())
+	var blobs *evidence.Dir
+	var derived *evidence.DerivedDir
+	claim, err := claimFolder(ctx, originals, func(now time.Time) (err error) {
+		if blobs, err = evidence.OpenDir(originals, now); err != nil {
+			return fmt.Errorf("originals: %w", err)
+		}
+		if derived, err = evidence.OpenDerivedDir(filepath.Join(data, "derived"), now); err != nil {
+			return fmt.Errorf("view copies: %w", err)
+		}
+		return nil
+	})
 	if err != nil {
-		return nil, fmt.Errorf("originals: %w", err)
-	}
-	derived, err := evidence.OpenDerivedDir(filepath.Join(data, "derived"), time.Now())
-	if err != nil {
-		return nil, fmt.Errorf("view copies: %w", err)
+		return nil, err
 	}
 	config := p.databaseConfig()
 	config.Logger, config.Clock = logger, clock
 	store, err := models.Open(ctx, config)
 	if err != nil {
-		return nil, err
+		return nil, errors.Join(err, claim.release())
 	}
-	return &instance{store: store, reg: register.New(register.Deps{
+	return &instance{store: store, claim: claim, reg: register.New(register.Deps{
 		Store: store, Blobs: blobs, Parts: blobs, Derived: derived,
 		Limits: imaging.DefaultLimits(), Pool: imaging.NewPool(decodePixels),
 		Clock: clock, NewID: newID, Secret: newSecret, Hash: hashPassword, Verify: argon2id.ComparePasswordAndHash,
@@ -88,7 +95,7 @@ func (p place) known() error {
 	return nil
 }
 
-func (i *instance) close() error { return i.store.Close() }
+func (i *instance) close() error { return errors.Join(i.store.Close(), i.claim.release()) }
 
 // closing closes the instance at the end of a verb and keeps the first error.
 func (i *instance) closing(err *error) { *err = errors.Join(*err, i.close()) }

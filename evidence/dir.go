@@ -154,15 +154,6 @@ func (s *dirSpool) Drop() {
 // refuses if the name is taken: no original is ever replaced, whichever process
 // comes first.
 func (s *dirSpool) Keep(_ context.Context, ref Ref, size int64) (bool, error) {
-	existed, err := s.name(ref, size)
-	if err == nil {
-		s.Drop()
-	}
-	return existed, err
-}
-
-// name makes the temporary file an original under a second name.
-func (s *dirSpool) name(ref Ref, size int64) (bool, error) {
 	final := fanned(s.dir.root, ref, string(ref))
 	operation := "keep " + string(ref)
 	if err := os.MkdirAll(filepath.Dir(final), folderMode); err != nil {

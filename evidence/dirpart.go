@@ -195,11 +195,11 @@ func (s *partSpool) Drop() { s.part.over = true }
 // Keep makes the file read-only before it gets its second name: see lockPart.
 // The first name stays until the part is closed: it is what others are locked
 // out by while the caller notes what became of the part.
-func (s *partSpool) Keep(_ context.Context, ref Ref, size int64) (bool, error) {
+func (s *partSpool) Keep(ctx context.Context, ref Ref, size int64) (bool, error) {
 	if err := finish(s.part.file, size, originalMode); err != nil {
 		return false, classify("keep part", err)
 	}
-	existed, err := s.name(ref, size)
+	existed, err := s.dirSpool.Keep(ctx, ref, size)
 	if err == nil {
 		s.part.over = true
 		return existed, nil

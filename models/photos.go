@@ -121,6 +121,27 @@ func (p photos) PhotoBySHA(ctx context.Context, siteID, sha string) (_ defects.P
 	return p.photo(ctx, siteID, "sha256", sha)
 }
 
+// shaRow is the hash of a photo.
+type shaRow struct {
+	SHA256 string `gorm:"column:sha256"`
+}
+
+func (shaRow) TableName() string { return "photos" }
+
+// NamedSHAs goes by site, since that is how the index on hashes begins.
+func (p photos) NamedSHAs(ctx context.Context, shas []string) (named []string, err error) {
+	defer wrap("named hashes", &err)
+	err = inChunks(shas, func(part []string) error {
+		rows, err := list[shaRow](ctx, p.tx, sqlText(
+			"SELECT DISTINCT sha256 FROM photos WHERE site_id IN (SELECT id FROM sites) AND sha256 IN ?", part))
+		for _, r := range rows {
+			named = append(named, r.SHA256)
+		}
+		return err
+	})
+	return named, err
+}
+
 func (p photos) photo(ctx context.Context, siteID, column, value string) (defects.Photo, error) {
 	if err := p.enter(ctx, siteID); err != nil {
 		return defects.Photo{}, err

@@ -38,6 +38,9 @@ func TestPhotosComeBackWholeAndKeepWhatWasReceived(t *testing.T) {
 		w.read(func(tx register.Tx) error {
 			got, err := tx.Photos().PhotoBySHA(ctx(w), siteID, "abc")
 			require.Equal(w.t, p, got)
+			require.NoError(w.t, err)
+			named, err := tx.Photos().NamedSHAs(ctx(w), []string{"abd", "abc"})
+			require.Equal(w.t, []string{"abc"}, named)
 			return err
 		})
 		changed := p

@@ -34,8 +34,8 @@ type PhotoPage struct {
 // and the row are both durable. Bytes that the site already holds give the
 // existing photo with known true, and nothing is written; of a photo that the
 // sender may not see it answers only its id, hash, size and version. A refused photo
-// leaves no original behind; an original kept whose row could not be stored is
-// harmless and serves the next attempt.
+// leaves no original behind; one kept whose row could not be stored serves the
+// next attempt, until ReclaimOriginals takes it back.
 func (r *Register) TakePhoto(ctx context.Context, a Actor, siteID string, body io.Reader, in PhotoInput) (p defects.Photo, known bool, err error) {
 	in, err = cleanPhotoInput(in)
 	if err != nil {
@@ -76,7 +76,15 @@ func (r *Register) takeStaged(ctx context.Context, a Actor, siteID string, stage
 	if _, err := staged.Keep(ctx); err != nil {
 		return defects.Photo{}, false, r.storeRefusal("keep photo", err)
 	}
-	return r.storePhoto(ctx, a, siteID, p, in, also)
+	p, known, err = r.storePhoto(ctx, a, siteID, p, in, also)
+	if err != nil {
+		return defects.Photo{}, false, err
+	}
+	// The row is durable, so this is seen through even when the sender has left.
+	if err := staged.Confirm(context.WithoutCancel(ctx)); err != nil {
+		return defects.Photo{}, false, r.storeRefusal("confirm photo", err)
+	}
+	return p, known, nil
 }
 
 // roomFor asks before the original is kept; storePhoto asks again.

@@ -98,6 +98,10 @@ type Photos interface {
 	UpdatePhoto(ctx context.Context, p defects.Photo) error
 	Photo(ctx context.Context, siteID, id string) (defects.Photo, error)
 	PhotoBySHA(ctx context.Context, siteID, sha string) (defects.Photo, error)
+	// NamedSHAs tells which of the hashes a row of any site names. A kind of
+	// record that names originals and is no photo must be counted in here too:
+	// what is not named is taken back by ReclaimOriginals.
+	NamedSHAs(ctx context.Context, shas []string) ([]string, error)
 	ListPhotos(ctx context.Context, f PhotoFilter, page Page) ([]defects.Photo, error) // newest received first
 	PhotosByID(ctx context.Context, siteID string, ids []string) ([]defects.Photo, error)
 	// PhotosOfGang tells which of the photos are used by snags or readings of a
