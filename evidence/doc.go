@@ -2,7 +2,8 @@
 // and the bytes of its log.
 //
 // An original is named by the SHA-256 of its content (Ref) and can be put and
-// read, never changed or deleted: the Store port has no call for either. View
+// read, never changed or deleted: the Store port has no call for either. What an
+// interrupted intake kept and no record names can be taken back (Reclaimer). View
 // copies that can be made again live behind a separate port, DerivedStore, so
 // that nobody confuses the two. Dir and DerivedDir keep them in folders, Mem
 // in memory for tests; every store passes the suite of package evidencetest.
