@@ -2,7 +2,6 @@ package imaging_test
 
 import (
 	"bytes"
-	"fmt"
 	"image"
 	"image/color"
 	"image/png"
@@ -129,7 +128,7 @@ func TestPreviewsAreAsGoodAsThoseOfLibvips(t *testing.T) {
 		require.NoError(t, err)
 		want := read(t, at("want.png"))
 		ours, theirs := ssim(want, decoded(t, got.Preview)), ssim(want, read(t, at("theirs.jpg")))
-		t.Log(fmt.Sprintf("%s: similarity %.4f, libvips %.4f", layer, ours, theirs))
+		t.Logf("%s: similarity %.4f, libvips %.4f", layer, ours, theirs)
 		require.Greater(t, ours, theirs-0.002, layer)
 	}
 }
