@@ -102,7 +102,7 @@ Exit codes: 0 done, 1 something was refused or found wrong, 2 wrong usage.`,
 	})
 	root.AddCommand(
 		judgeCommand(), schedulesCommand(), pulloutCommand(), sampleCommand(), exifCommand(), deriveCommand(),
-		versionCommand(),
+		versionCommand(), heicCommand(),
 		demoCommand(env), serveCommand(env), importCommand(env), exportCommand(env), migrateCommand(env), userCommand(env),
 	)
 	return root

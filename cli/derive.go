@@ -57,6 +57,7 @@ type deriving struct {
 	out    string
 	inputs []os.FileInfo // what must not be written over
 	pool   *imaging.Pool
+	hevc   imaging.OpenHEVC
 	stderr io.Writer
 
 	mu    sync.Mutex
@@ -72,7 +73,7 @@ func runDerive(cmd *cobra.Command, files []string, out string, jobs int) error {
 	if jobs == 0 {
 		jobs = runtime.GOMAXPROCS(0)
 	}
-	d := &deriving{out: out, pool: imaging.NewPool(poolPixels(jobs)), stderr: cmd.ErrOrStderr(), names: map[string]string{}}
+	d := &deriving{out: out, pool: imaging.NewPool(poolPixels(jobs)), hevc: heicDecoder(), stderr: cmd.ErrOrStderr(), names: map[string]string{}}
 	for _, name := range files {
 		if info, err := os.Stat(name); err == nil {
 			d.inputs = append(d.inputs, info)
@@ -166,7 +167,7 @@ func (d *deriving) derive(ctx context.Context, name, copies string) error {
 		return err
 	}
 	return d.pool.Do(ctx, head.Weight(), func() error {
-		made, err := imaging.Derive(ctx, f, capture, imaging.DeriveOptions{})
+		made, err := imaging.Derive(ctx, f, capture, imaging.DeriveOptions{HEVC: d.hevc})
 		if err != nil {
 			return err
 		}

@@ -76,7 +76,7 @@ func (p place) open(ctx context.Context, clock func() time.Time, logger *slog.Lo
 	}
 	return &instance{store: store, claim: claim, reg: register.New(register.Deps{
 		Store: store, Blobs: blobs, Parts: blobs, Derived: derived,
-		Limits: imaging.DefaultLimits(), Pool: imaging.NewPool(decodePixels),
+		Limits: imaging.DefaultLimits(), Pool: imaging.NewPool(decodePixels), HEVC: heicDecoder(),
 		Clock: clock, NewID: newID, Secret: newSecret, Hash: hashPassword, Verify: argon2id.ComparePasswordAndHash,
 		Logger: logger, Quota: quota,
 	})}, nil

@@ -17,11 +17,17 @@ import (
 	"storeyrod/imaging/jpeg"
 )
 
-// upright decodes a photo and makes its copy with a long edge of at most edge
-// pixels, turned by the Exif orientation. The photo is reduced while it is
+// upright decodes a photo and makes the preview, turned by the Exif orientation
+// or, where the container has its own, by that. The photo is reduced while it is
 // decoded where the decoder can do that, else at once behind it.
-func upright(ctx context.Context, s *survey, edge, orientation int) (image.Image, error) {
-	if !s.Decodable {
+func upright(ctx context.Context, s *survey, o DeriveOptions, orientation int) (image.Image, error) {
+	edge := o.PreviewEdge
+	switch {
+	case s.heicWhy != nil:
+		return nil, s.heicWhy
+	case s.heic != nil:
+		return s.reducedHEIC(ctx, o.HEVC, edge)
+	case !s.Decodable:
 		return nil, defects.RefuseField(defects.UnsupportedType, "file", "no_decoder",
 			fmt.Sprintf("no view copy can be made yet of this kind of %s; the original is kept", s.Type))
 	}

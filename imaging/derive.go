@@ -11,12 +11,14 @@ import (
 )
 
 // DeriveOptions sets sizes and qualities; the zero value means the defaults.
+// Without HEVC, HEIC photos are refused.
 type DeriveOptions struct {
 	Limits         Limits // zero MaxPixels means DefaultLimits
-	PreviewEdge    int    // long edge in pixels, default 2048
-	ThumbEdge      int    // long edge in pixels, default 320
-	PreviewQuality int    // JPEG quality 1–100, default 85
-	ThumbQuality   int    // default 80
+	HEVC           OpenHEVC
+	PreviewEdge    int // long edge in pixels, default 2048
+	ThumbEdge      int // long edge in pixels, default 320
+	PreviewQuality int // JPEG quality 1–100, default 85
+	ThumbQuality   int // default 80
 }
 
 func (o DeriveOptions) filled() DeriveOptions {
@@ -51,8 +53,8 @@ type Copies struct {
 // Derive makes the view copies of a photo. Only the orientation is taken from
 // the capture. Copies are never larger than the photo. Refusals: those of
 // CheckHeader; "damaged_file" when pixels are missing or broken, as a cut off
-// file must not pass for a picture; "no_decoder" (UnsupportedType) for HEIC
-// and rare JPEG codings, whose originals are kept all the same.
+// file must not pass for a picture; "no_decoder" (UnsupportedType) for rare
+// codings, whose originals are kept all the same.
 func Derive(ctx context.Context, r io.ReadSeeker, c defects.Capture, o DeriveOptions) (copies Copies, err error) {
 	o = o.filled()
 	s, err := surveyFile(r, o.Limits)
@@ -65,7 +67,7 @@ func Derive(ctx context.Context, r io.ReadSeeker, c defects.Capture, o DeriveOpt
 			copies, err = Copies{}, damaged("its pixels cannot be decoded", fmt.Errorf("decoder panic: %v", p))
 		}
 	}()
-	preview, err := upright(ctx, &s, o.PreviewEdge, c.Orientation)
+	preview, err := upright(ctx, &s, o, c.Orientation)
 	if err != nil {
 		return Copies{}, err
 	}
@@ -121,10 +123,10 @@ func withProfile(b, profile []byte) []byte {
 // for CMYK must not be stuck to a picture turned into RGB. A broken profile
 // is left out; the picture then shows as sRGB.
 func (s *survey) profile(img image.Image, lim Limits) []byte {
-	if len(s.icc) == 0 {
-		return nil
+	b, err := s.iccMade, error(nil)
+	if len(s.icc) > 0 {
+		b, err = s.load(s.icc, lim.MaxMetadata)
 	}
-	b, err := s.load(s.icc, lim.MaxMetadata)
 	if err == nil && s.iccDeep {
 		b, err = unpackICCP(b, lim.MaxMetadata)
 	}

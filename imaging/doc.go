@@ -8,7 +8,8 @@
 // then read metadata or decode pixels.
 //
 // It may import defects, the standard library, bep/imagemeta,
-// disintegration/imaging, golang.org/x/image and golang.org/x/sync. It must
-// not import net/http, database/sql or os, nor any other package of this
-// project: photos come in as readers and go out as bytes.
+// disintegration/imaging, golang.org/x/image, golang.org/x/sync and, of this
+// project, imaging/jpeg and imaging/hevc. It must not import net/http,
+// database/sql or os, nor any other package of this project: photos come in as
+// readers and go out as bytes.
 package imaging

@@ -68,6 +68,9 @@ type survey struct {
 	iccDeep    bool   // the profile is compressed (PNG)
 	pngDepth   byte   // bits a sample of a PNG
 	pngColour  byte   // its colour type
+	iccMade    []byte // a profile for what the file says by number alone
+	heic       *heicPlan
+	heicWhy    error  // why there is no plan
 	maxPixel   Header // the largest picture inside, for the limits (HEIF tiles and items)
 }
 

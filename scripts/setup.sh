@@ -1,6 +1,6 @@
 #!/bin/sh
 # Installs what the tests need beside Go: a PostgreSQL server, Chromium, and two
-# independent Exif readers, a JPEG decoder and an image library to compare with. On Debian as root it installs them;
+# independent Exif readers, a JPEG decoder, an image library and a HEIC coder to compare with. On Debian as root it installs them;
 # elsewhere it says what is missing, and the tests that need it skip themselves
 # (under CI=true they fail instead).
 set -eu
@@ -14,6 +14,8 @@ command -v vipsthumbnail >/dev/null 2>&1 || missing="$missing libvips-tools"
 if [ "${1:-}" = bench ]; then # the peer that copies are measured beside is compiled
     pkg-config --exists vips 2>/dev/null || missing="$missing pkg-config gcc libc6-dev libvips-dev"
 fi
+command -v heif-enc >/dev/null 2>&1 || missing="$missing libheif-examples"
+command -v cwebp >/dev/null 2>&1 || missing="$missing webp"
 command -v setpriv >/dev/null 2>&1 || missing="$missing util-linux"
 [ -n "$missing" ] || exit 0
 if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then

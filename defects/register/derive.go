@@ -40,7 +40,7 @@ func (r *Register) makeCopies(ctx context.Context, p defects.Photo) (likeness ui
 	}
 	var copies imaging.Copies
 	err = r.Pool.Do(ctx, head.Weight(), func() error {
-		copies, err = imaging.Derive(ctx, file, p.Capture, imaging.DeriveOptions{Limits: r.Limits})
+		copies, err = imaging.Derive(ctx, file, p.Capture, imaging.DeriveOptions{Limits: r.Limits, HEVC: r.HEVC})
 		return err
 	})
 	if err != nil {

@@ -13,7 +13,7 @@ import (
 // Clock tells the time; tests give a fixed one.
 type Clock func() time.Time
 
-// Deps is what a Register is made of. Every field but Quota is needed.
+// Deps is what a Register is made of. Every field but Quota and HEVC is needed.
 type Deps struct {
 	Store   Store
 	Blobs   evidence.Store        // originals
@@ -22,6 +22,7 @@ type Deps struct {
 	Quota   int64                 // bytes of photos a site may have unless it says otherwise; 0 = no limit
 	Limits  imaging.Limits
 	Pool    *imaging.Pool
+	HEVC    imaging.OpenHEVC // decodes HEIC photos; without it they have no view copies
 	Clock   Clock
 	NewID   func() string // unique, sortable
 	Secret  func() string // unguessable, for sessions, tokens and links
