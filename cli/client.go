@@ -21,6 +21,7 @@ const (
 	clientWaits   = 500 * time.Millisecond
 	clientPatient = 10 * time.Second // longest wait that a server may ask for
 	maxAnswer     = 64 << 20
+	clientAtOnce  = 4
 )
 
 // client talks to a running server over its REST interface.
@@ -35,9 +36,12 @@ func newClient(server, token string) (*client, error) {
 	if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Host == "" {
 		return nil, usagef("--server is an address such as https://storeyrod.example, not %q", clip(server))
 	}
+	transport := http.DefaultTransport.(*http.Transport).Clone()
+	transport.MaxIdleConnsPerHost = mostAtOnce // else most connections serve one request
 	return &client{
 		base: strings.TrimRight(u.Scheme+"://"+u.Host+u.Path, "/") + "/api/v1", token: token,
 		http: &http.Client{
+			Transport: transport,
 			// A redirect would carry the token somewhere else.
 			CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		},
@@ -169,7 +173,9 @@ func (c *client) post(ctx context.Context, path string, body []byte, kind string
 
 func readAnswer(res *http.Response, to any) (err error) {
 	defer func() { err = errors.Join(err, res.Body.Close()) }()
-	if err := json.NewDecoder(io.LimitReader(res.Body, maxAnswer)).Decode(to); err != nil {
+	body := io.LimitReader(res.Body, maxAnswer)
+	defer func() { _, _ = io.Copy(io.Discard, body) }() // so that the connection serves again
+	if err := json.NewDecoder(body).Decode(to); err != nil {
 		return fmt.Errorf("read the server's answer: %w", err)
 	}
 	return nil

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,83 +8,55 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
+	"strconv"
 	"strings"
-	"sync"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/sync/errgroup"
 
 	"storeyrod/defects"
 	"storeyrod/imaging"
 )
 
-const photosAtOnce = 2
+const mostAtOnce = 64
 
 func importPhotosCommand(env func(string) string) *cobra.Command {
 	i := importing{env: env}
-	var watch bool
+	var o photoOptions
 	cmd := &cobra.Command{
 		Use:   "photos DIR",
 		Short: "Take in a folder of photos",
 		Long: `Takes in every file of a folder and the folders in it, but hidden ones. Links that
-lead out of the folder are not followed. The same bytes are one photo however
-often they come, so an interrupted import is simply run again. Originals are kept
-as they are; view copies are made by the server. Files that are no photos and do
-not end like one are skipped and counted.
+lead out of the folder are not followed. Originals are kept as they are; view
+copies are made by the server. Files that are no photos and do not end like one
+are skipped and counted.
+
+The same bytes are one photo however often they come, so an interrupted import is
+simply run again: what the site has already is told by its SHA-256 and not sent a
+second time. What was refused is counted by reason at the end and listed, the
+first ` + strconv.Itoa(mostListed) + ` of it; --report writes a line for every file as it is dealt with:
+file, result (taken, known, refused, skipped), code, reason, photo.
 
 With --watch the folder is looked at every two seconds until the program is
 stopped: a file is taken once it has stopped growing.`,
-		Example: "  storeyrod import photos ./DCIM --site \"Quarry Court\"",
-		Args:    exactly(1, "one folder"),
+		Example: "  storeyrod import photos ./DCIM --site \"Quarry Court\"\n" +
+			"  storeyrod import photos ./DCIM --site \"Quarry Court\" --server https://storeyrod.example --report result.csv",
+		Args: exactly(1, "one folder"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.jobs < 0 || o.jobs > mostAtOnce {
+				return usagef("--jobs is a number of photos from 1 to %d, or 0 to choose by the machine", mostAtOnce)
+			}
+			o.folder = args[0]
 			return i.run(cmd, "photos", func(ctx context.Context, t target, site siteRef) (tally, error) {
-				if watch {
-					return watchPhotos(ctx, cmd.ErrOrStderr(), t, site.id, args[0])
-				}
-				return importPhotos(ctx, cmd.ErrOrStderr(), t, site.id, args[0])
+				return runPhotoImport(ctx, cmd.ErrOrStderr(), t, site.id, o)
 			})
 		},
 	}
 	i.flags(cmd)
-	cmd.Flags().BoolVar(&watch, "watch", false, "go on taking in what appears in the folder, until stopped")
+	f := cmd.Flags()
+	f.BoolVar(&o.watch, "watch", false, "go on taking in what appears in the folder, until stopped")
+	f.IntVar(&o.jobs, "jobs", 0, "photos at once; 0 chooses by processors, or 4 for a server")
+	f.StringVar(&o.report, "report", "", "file for a CSV line about every file")
 	return cmd
-}
-
-// photoImport is one run over a folder.
-type photoImport struct {
-	to   target
-	site string
-	root *os.Root
-	tick *ticker
-	sole bool // one file was named, so it is meant
-
-	mu  sync.Mutex
-	sum tally
-}
-
-func importPhotos(ctx context.Context, progress io.Writer, to target, site, folder string) (tally, error) {
-	root, names, err := filesOf(folder)
-	if err != nil {
-		return tally{}, err
-	}
-	defer root.Close()
-	p := &photoImport{to: to, site: site, root: root, tick: newTicker(progress, "photos", len(names)), sole: isFile(folder)}
-	work, workCtx := errgroup.WithContext(ctx)
-	work.SetLimit(photosAtOnce)
-	for _, name := range names {
-		if workCtx.Err() != nil {
-			break
-		}
-		work.Go(func() error { return p.one(workCtx, name) })
-	}
-	err = work.Wait()
-	p.tick.end()
-	slices.SortFunc(p.sum.refused, func(a, b refusal) int { return cmp.Compare(a.item, b.item) })
-	if err == nil {
-		err = ctx.Err()
-	}
-	return p.sum, err
 }
 
 // filesOf lists the files of a folder, or a single file, by their names below
@@ -128,65 +99,6 @@ func filesOf(folder string) (*os.Root, []string, error) {
 		return nil, nil, errors.Join(err, root.Close())
 	}
 	return root, names, nil
-}
-
-// one takes a file in. A refusal is counted; an error ends the run, since the
-// next file would meet it too.
-func (p *photoImport) one(ctx context.Context, name string) error {
-	known, err := p.take(ctx, name)
-	var refused *defects.Error
-	if errors.As(err, &refused) && !endsAll(refused) {
-		err = nil
-	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	switch {
-	case err != nil:
-		return fmt.Errorf("%s: %w", name, err)
-	case refused != nil && refused.Code == codeSkipped:
-		if p.sum.skipped == nil {
-			p.sum.skipped = map[string]int{}
-		}
-		p.sum.skipped[ending(name)]++
-	case refused != nil:
-		p.sum.refused = append(p.sum.refused, refusal{name, refused.CodeOrKind(), refused.Error()})
-	case known:
-		p.sum.known++
-	default:
-		p.sum.taken++
-	}
-	p.tick.one()
-	return nil
-}
-
-// endsAll reports a refusal that every other file would meet as well.
-func endsAll(e *defects.Error) bool {
-	switch e.Kind {
-	case defects.Unauthenticated, defects.Forbidden, defects.NotFound, defects.Unavailable:
-		return true
-	}
-	return false
-}
-
-func (p *photoImport) take(ctx context.Context, name string) (known bool, err error) {
-	info, err := p.root.Stat(name)
-	if err != nil {
-		return false, unreadable(err)
-	}
-	if !info.Mode().IsRegular() {
-		return false, defects.Refuse(defects.Invalid, "not_a_file", "is not a plain file")
-	}
-	f, err := p.root.Open(name)
-	if err != nil {
-		return false, unreadable(err)
-	}
-	defer f.Close()
-	if !p.sole && !endsLikePhoto(name) {
-		if err := looksLikePhoto(f); err != nil {
-			return false, err
-		}
-	}
-	return p.to.photo(ctx, p.site, filepath.Base(name), f)
 }
 
 // codeSkipped marks a file that is no photo and does not claim to be one.

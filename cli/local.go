@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"time"
 
 	"storeyrod/defects"
@@ -32,10 +33,23 @@ func (t *localTarget) site(ctx context.Context, idOrName string) (siteRef, error
 	return siteRef{v.ID, v.Name, v.TimeZone}, nil
 }
 
-func (t *localTarget) photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (bool, error) {
-	_, known, err := t.reg.TakePhoto(ctx, operator(), siteID, body, register.PhotoInput{FileName: name})
-	return known, err
+func (t *localTarget) photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (photoAnswer, error) {
+	p, known, err := t.reg.TakePhoto(ctx, operator(), siteID, body, register.PhotoInput{FileName: name})
+	return photoAnswer{p.ID, known}, err
 }
+
+func (t *localTarget) photosByHash(ctx context.Context, siteID string, shas []string) (map[string]string, error) {
+	found, err := t.reg.PhotosByHash(ctx, operator(), siteID, shas)
+	ids := make(map[string]string, len(found))
+	for _, p := range found {
+		ids[p.SHA256] = p.ID
+	}
+	return ids, err
+}
+
+// atOnce is by processors, and two at least: one photo is read while another
+// waits for the disk.
+func (t *localTarget) atOnce() int { return max(2, runtime.GOMAXPROCS(0)) }
 
 func (t *localTarget) readings(ctx context.Context, siteID string, table []byte, tell func(int)) (tally, error) {
 	var out tally

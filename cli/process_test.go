@@ -17,7 +17,6 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -173,31 +172,6 @@ func wholeOriginals(t *testing.T, data string) (n int) {
 	})
 	require.NoError(t, err)
 	return n
-}
-
-// An import that is killed without warning leaves whole photos only, and goes
-// on where it was when it is run again.
-func TestAKilledImportGoesOn(t *testing.T) {
-	t.Parallel()
-	const n = 150
-	data, folder := quarry(t), t.TempDir()
-	photos(t, folder, n)
-	cmd := program(t, "import", "photos", folder, "--site", "Quarry", "--data", data)
-	require.NoError(t, cmd.Start())
-	require.Eventually(t, func() bool { return countFiles(filepath.Join(data, "originals")) > 20 }, time.Minute, time.Millisecond)
-	require.NoError(t, cmd.Process.Kill())
-	require.Error(t, cmd.Wait())
-	kept := wholeOriginals(t, data)
-	require.Less(t, kept, n, "killed too late to prove anything")
-
-	var taken, known int
-	out, err := program(t, "import", "photos", folder, "--site", "Quarry", "--data", data).Output() // progress goes to the other stream
-	require.NoError(t, err)
-	_, err = fmt.Sscanf(string(out), "taken %d photos\nknown %d", &taken, &known)
-	require.NoError(t, err, string(out))
-	require.Equal(t, n, taken+known)
-	require.Positive(t, known)
-	require.Equal(t, n, wholeOriginals(t, data))
 }
 
 func countFiles(folder string) (n int) {

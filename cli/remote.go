@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -42,16 +43,43 @@ func (c *client) site(ctx context.Context, idOrName string) (siteRef, error) {
 	return siteRef{}, defects.RefuseField(defects.Conflict, "site", "site_ambiguous", fmt.Sprintf("%d sites have this name; give the id", len(found)))
 }
 
-func (c *client) photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (bool, error) {
+func (c *client) photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (photoAnswer, error) {
 	path := "/sites/" + url.PathEscape(siteID) + "/photos?name=" + url.QueryEscape(name)
 	res, err := c.call(ctx, http.MethodPost, path, body, "application/octet-stream")
 	if err != nil {
-		return false, err
+		return photoAnswer{}, err
 	}
 	known := res.StatusCode == http.StatusOK
-	_, err = io.Copy(io.Discard, io.LimitReader(res.Body, maxAnswer)) // so that the connection serves again
-	return known, errors.Join(err, res.Body.Close())
+	var answer struct {
+		ID string `json:"id"`
+	}
+	err = readAnswer(res, &answer)
+	return photoAnswer{answer.ID, known}, err
 }
+
+func (c *client) photosByHash(ctx context.Context, siteID string, shas []string) (map[string]string, error) {
+	ask, err := json.Marshal(map[string][]string{"sha256": shas})
+	if err != nil {
+		return nil, err
+	}
+	var answer struct {
+		Known []struct {
+			SHA256 string `json:"sha256"`
+			ID     string `json:"id"`
+		} `json:"known"`
+	}
+	if err := c.post(ctx, "/sites/"+url.PathEscape(siteID)+"/photos/known", ask, "application/json", &answer); err != nil {
+		return nil, err
+	}
+	ids := make(map[string]string, len(answer.Known))
+	for _, k := range answer.Known {
+		ids[k.SHA256] = k.ID
+	}
+	return ids, nil
+}
+
+// atOnce hides the way to the server and back without crowding a thin line.
+func (c *client) atOnce() int { return clientAtOnce }
 
 func (c *client) readings(ctx context.Context, siteID string, table []byte, tell func(int)) (tally, error) {
 	var answer struct {

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -18,8 +19,13 @@ import (
 // data folder on this machine, or a server.
 type target interface {
 	site(ctx context.Context, idOrName string) (siteRef, error)
-	// photo takes one in; known says that the site had the bytes already.
-	photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (known bool, err error)
+	// photo takes one in.
+	photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (photoAnswer, error)
+	// photosByHash tells the ids of the photos that the site has, by SHA-256; it
+	// may leave some out.
+	photosByHash(ctx context.Context, siteID string, shas []string) (map[string]string, error)
+	// atOnce is how many photos it takes best at once.
+	atOnce() int
 	readings(ctx context.Context, siteID string, table []byte, tell func(done int)) (tally, error)
 	buildings(ctx context.Context, siteID string, geojson []byte) (tally, error)
 	snags(ctx context.Context, site siteRef, q listQuery, w io.Writer) error
@@ -28,6 +34,13 @@ type target interface {
 
 // siteRef is what verbs need to know of a site.
 type siteRef struct{ id, name, zone string }
+
+// photoAnswer is what became of a photo; known says that the site had the bytes
+// already.
+type photoAnswer struct {
+	id    string
+	known bool
+}
 
 // listQuery says which snags to export and how.
 type listQuery struct {
@@ -46,6 +59,7 @@ type tally struct {
 	notes        []string
 	outcomes     map[defects.Outcome]int // of the readings taken
 	skipped      map[string]int          // what is no photo and does not claim to be, by ending
+	most         int                     // refusals listed one by one; 0 = all
 }
 
 // add sums up what became of a further part.
@@ -68,6 +82,15 @@ func (t tally) write(w io.Writer, what string) error {
 		fmt.Fprintln(w, note)
 	}
 	fmt.Fprintf(w, "%-8s %6d %s\n%-8s %6d\n%-8s %6d\n", "taken", t.taken, what, "known", t.known, "refused", len(t.refused))
+	reasons := map[string]int{}
+	for _, r := range t.refused {
+		reasons[r.code]++
+	}
+	for _, code := range slices.SortedFunc(maps.Keys(reasons), func(a, b string) int {
+		return cmp.Or(reasons[b]-reasons[a], cmp.Compare(a, b))
+	}) {
+		fmt.Fprintf(w, "%-8s %6d %s\n", "", reasons[code], code)
+	}
 	if len(t.skipped) > 0 {
 		n, kinds := 0, []string{}
 		for _, kind := range slices.Sorted(maps.Keys(t.skipped)) {
@@ -76,7 +99,16 @@ func (t tally) write(w io.Writer, what string) error {
 		}
 		fmt.Fprintf(w, "%-8s %6d no photos: %s\n", "skipped", n, strings.Join(kinds, ", "))
 	}
-	for _, r := range t.refused {
+	return t.list(w)
+}
+
+// list tells what was refused, one a line.
+func (t tally) list(w io.Writer) error {
+	for i, r := range t.refused {
+		if i == t.most && i > 0 {
+			fmt.Fprintf(w, "  and %d more; --report FILE.csv writes every one\n", len(t.refused)-i)
+			break
+		}
 		if _, err := fmt.Fprintf(w, "  %s: %s [%s]\n", r.item, r.text, r.code); err != nil {
 			return fmt.Errorf("write: %w", err)
 		}

@@ -2,7 +2,7 @@ package cli
 
 import (
 	"context"
-	"io"
+	"os"
 	"time"
 
 	"storeyrod/defects"
@@ -17,26 +17,24 @@ type fileState struct {
 	at   time.Time
 }
 
-// watchPhotos takes in what lies in a folder and what appears in it, until the
-// context ends, which is no fault here. A file is taken when two looks found it
-// alike, and again when it changes later. Nothing is remembered beyond the run:
-// known bytes are known to the site.
-func watchPhotos(ctx context.Context, progress io.Writer, to target, site, folder string) (tally, error) {
-	if isFile(folder) {
-		return tally{}, defects.RefuseField(defects.Invalid, "watch", "not_a_folder", "a folder is watched, not a file")
+// watch takes in what lies in a folder and what appears in it, until the context
+// ends, which is no fault here. A file is taken when two looks found it alike,
+// and again when it changes later. Nothing is remembered beyond the run: known
+// bytes are known to the site.
+func (p *photoImport) watch(ctx context.Context, folder string) error {
+	if p.sole {
+		return defects.RefuseField(defects.Invalid, "watch", "not_a_folder", "a folder is watched, not a file")
 	}
-	p := &photoImport{to: to, site: site, tick: newTicker(progress, "photos", 0)}
-	defer p.tick.end()
 	before, done := map[string]fileState{}, map[string]fileState{}
 	timer := time.NewTicker(watchEvery)
 	defer timer.Stop()
 	for {
 		if err := p.look(ctx, folder, before, done); err != nil && ctx.Err() == nil {
-			return p.sum, err
+			return err
 		}
 		select {
 		case <-ctx.Done():
-			return p.sum, nil
+			return nil
 		case <-timer.C:
 		}
 	}
@@ -50,6 +48,19 @@ func (p *photoImport) look(ctx context.Context, folder string, before, done map[
 	}
 	defer root.Close()
 	p.root = root
+	ready := settled(root, names, before, done)
+	if err := p.all(ctx, ready); err != nil {
+		return err
+	}
+	for _, name := range ready {
+		done[name] = before[name]
+	}
+	return nil
+}
+
+// settled are the files that have not changed since the last look and were not
+// taken as they are.
+func settled(root *os.Root, names []string, before, done map[string]fileState) (ready []string) {
 	for _, name := range names {
 		info, err := root.Lstat(name)
 		if err != nil {
@@ -58,13 +69,9 @@ func (p *photoImport) look(ctx context.Context, folder string, before, done map[
 		now := fileState{info.Size(), info.ModTime()}
 		was, seen := before[name]
 		before[name] = now
-		if !seen || was != now || done[name] == now {
-			continue
+		if seen && was == now && done[name] != now {
+			ready = append(ready, name)
 		}
-		if err := p.one(ctx, name); err != nil {
-			return err
-		}
-		done[name] = now
 	}
-	return nil
+	return ready
 }

@@ -214,13 +214,22 @@ func (p photos) filtered(f register.PhotoFilter) (*query, error) {
 
 func (p photos) PhotosByID(ctx context.Context, siteID string, ids []string) (_ []defects.Photo, err error) {
 	defer wrap("photos by id", &err)
+	return p.in(ctx, siteID, "id", ids)
+}
+
+func (p photos) PhotosByHash(ctx context.Context, siteID string, shas []string) (_ []defects.Photo, err error) {
+	defer wrap("photos by hash", &err)
+	return p.in(ctx, siteID, "sha256", shas)
+}
+
+func (p photos) in(ctx context.Context, siteID, column string, values []string) ([]defects.Photo, error) {
 	if err := p.enter(ctx, siteID); err != nil {
 		return nil, err
 	}
 	var rows []photoRow
-	err = inChunks(ids, func(part []string) error {
+	err := inChunks(values, func(part []string) error {
 		q := from[photoRow](p.tx)
-		q.add(" WHERE site_id = ? AND id IN ? ORDER BY received_at, id", siteID, part)
+		q.add(" WHERE site_id = ? AND "+column+" IN ? ORDER BY received_at, id", siteID, part)
 		found, err := list[photoRow](ctx, p.tx, q)
 		rows = append(rows, found...)
 		return err

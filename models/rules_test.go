@@ -125,6 +125,9 @@ func TestAnotherSitesRowsAreNotFound(t *testing.T) {
 		w.read(func(tx register.Tx) error {
 			got, err := tx.Photos().PhotosByID(ctx(w), other, []string{photo.ID})
 			require.Empty(w.t, got)
+			require.NoError(w.t, err)
+			got, err = tx.Photos().PhotosByHash(ctx(w), other, []string{photo.SHA256})
+			require.Empty(w.t, got)
 			return err
 		})
 	})

@@ -44,6 +44,7 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/buildings":                            strings.ReplaceAll(terrace, "Terrace A", "Terrace C"),
 		"POST /sites/:site/buildings/plan":                       m{"name": "Terrace P", "height_m": "6", "plan_m": [][]float64{{0, 0}, {9, 0}, {9, 6}, {0, 6}}},
 		"PATCH /sites/:site/elevations/:elevation":               m{"name": "North"},
+		"POST /sites/:site/photos/known":                         m{"sha256": []string{strings.Repeat("0", 64)}},
 		"PATCH /sites/:site/photos/:photo":                       m{"note": "seen"},
 		"POST /sites/:site/readings":                             m{"quantity": "joint_width_bed", "value": "10", "unit": "mm", "elevation": north, "bay": 1, "lift": 1},
 		"POST /sites/:site/readings/:reading/withdraw":           m{"reason": "slip of the pen"},

@@ -46,6 +46,25 @@ type photosOut struct {
 	}
 }
 
+type hashesIn struct {
+	SiteIn
+	Body struct {
+		SHA256 []string `json:"sha256" doc:"hashes of whole files, 64 digits of 0-9 and a-f each, at most 500"`
+	}
+}
+
+// KnownPhoto is a photo that the site has, told by the hash of its bytes.
+type KnownPhoto struct {
+	SHA256 string `json:"sha256"`
+	ID     string `json:"id"`
+}
+
+type hashesOut struct {
+	Body struct {
+		Known []KnownPhoto `json:"known"`
+	}
+}
+
 type photoPatchIn struct {
 	PhotoIn
 	Changed
@@ -74,6 +93,8 @@ func (a *api) photos() {
 	}
 	a.stream(withAnswer(take, "201", "application/json"), may(defects.AddPhoto), a.postPhoto)
 	handle(a, get("/sites/{site}/photos", "Photos, the newest received first"), may(defects.ViewSite), a.listPhotos)
+	handle(a, post("/sites/{site}/photos/known", "Which of these files the site has already, by SHA-256, so that they need not be sent. "+
+		"It tells of those photos alone that the asker may see"), may(defects.ViewSite), a.knownPhotos)
 	handle(a, get("/sites/{site}/photos/{photo}", "One photo"), may(defects.ViewSite), func(ctx context.Context, in *PhotoIn) (*photoOut, error) {
 		p, err := reg.Photo(ctx, actorFrom(ctx), in.Site, in.ID)
 		return &photoOut{ETag: etag(p.Version), Body: photoOf(p)}, err
@@ -111,6 +132,13 @@ func (a *api) listPhotos(ctx context.Context, in *photosIn) (*photosOut, error) 
 		query("limit", in.limit(), "elevation", in.Elevation, "stage", in.Stage, "unplaced", unplaced), page.Next)}
 	out.Body.Items = each(page.Items, photoOf)
 	return out, nil
+}
+
+func (a *api) knownPhotos(ctx context.Context, in *hashesIn) (*hashesOut, error) {
+	found, err := a.s.reg.PhotosByHash(ctx, actorFrom(ctx), in.Site, in.Body.SHA256)
+	out := &hashesOut{}
+	out.Body.Known = each(found, func(p defects.Photo) KnownPhoto { return KnownPhoto{SHA256: p.SHA256, ID: p.ID} })
+	return out, err
 }
 
 func (a *api) patchPhoto(ctx context.Context, in *photoPatchIn) (*photoOut, error) {

@@ -3,6 +3,7 @@ package server_test
 import (
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -127,4 +128,25 @@ func TestAPhotoFromACameraThatRunsAheadIsFlagged(t *testing.T) {
 	require.Contains(t, flags(p), defects.FlagClockAhead)
 	require.Contains(t, string(p.Body), "55 min")
 	require.Equal(t, "2026-11-02T08:20:00", p.str("capture.taken_local"), "the stored original keeps its time")
+}
+
+func TestHashesTellWhatNeedNotBeSentAndNothingOfOthersPhotos(t *testing.T) {
+	t.Parallel()
+	onBoth(t, func(w *world) {
+		clerk, operative := w.as(defects.Clerk), w.as(defects.Operative)
+		theirs := clerk.photo(shot(t, 31, nil), nil).want(http.StatusCreated)
+		own := operative.photo(shot(t, 32, nil), nil).want(http.StatusCreated)
+		ask := m{"sha256": []string{theirs.str("sha256"), own.str("sha256"), strings.Repeat("0", 64)}}
+
+		require.ElementsMatch(t, []map[string]any{
+			{"sha256": theirs.str("sha256"), "id": theirs.str("id")}, {"sha256": own.str("sha256"), "id": own.str("id")},
+		}, clerk.post(w.path("/photos/known"), ask).want(http.StatusOK).list("known"))
+		require.Equal(t, []map[string]any{{"sha256": own.str("sha256"), "id": own.str("id")}},
+			operative.post(w.path("/photos/known"), ask).want(http.StatusOK).list("known"))
+
+		clerk.post(w.path("/photos/known"), m{"sha256": []string{"abc"}}).refused(http.StatusUnprocessableEntity, "bad_hash")
+		many := make([]string, 501)
+		clerk.post(w.path("/photos/known"), m{"sha256": many}).refused(http.StatusUnprocessableEntity, "too_many_hashes")
+		require.Empty(t, clerk.post(w.path("/photos/known"), m{"sha256": []string{}}).want(http.StatusOK).list("known"))
+	})
 }

@@ -104,6 +104,7 @@ type Photos interface {
 	NamedSHAs(ctx context.Context, shas []string) ([]string, error)
 	ListPhotos(ctx context.Context, f PhotoFilter, page Page) ([]defects.Photo, error) // newest received first
 	PhotosByID(ctx context.Context, siteID string, ids []string) ([]defects.Photo, error)
+	PhotosByHash(ctx context.Context, siteID string, shas []string) ([]defects.Photo, error)
 	// PhotosOfGang tells which of the photos are used by snags or readings of a
 	// gang, or of a person. An empty gang is none.
 	PhotosOfGang(ctx context.Context, siteID string, ids []string, gang, accountID string) ([]string, error)
