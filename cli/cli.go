@@ -104,6 +104,7 @@ Exit codes: 0 done, 1 something was refused or found wrong, 2 wrong usage.`,
 		judgeCommand(), schedulesCommand(), pulloutCommand(), sampleCommand(), exifCommand(), deriveCommand(),
 		versionCommand(), heicCommand(),
 		demoCommand(env), serveCommand(env), importCommand(env), exportCommand(env), migrateCommand(env), userCommand(env),
+		backupCommand(env), restoreCommand(env),
 	)
 	return root
 }

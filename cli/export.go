@@ -18,7 +18,7 @@ func exportCommand(env func(string) string) *cobra.Command {
 		Long:    "Writes lists from a data folder (--data) or a running server (--server, --token).",
 		Example: "  storeyrod export snags --site \"Quarry Court\" --format csv --out snags.csv",
 	}
-	return group(cmd, exportSnagsCommand(env))
+	return group(cmd, exportSnagsCommand(env), exportFolderCommand(env))
 }
 
 func exportSnagsCommand(env func(string) string) *cobra.Command {

@@ -30,7 +30,7 @@ its reason, the rest is taken, and the exit code is then 1.`,
 		Example: "  storeyrod import photos ./site-photos --site \"Quarry Court\" --data ./data\n" +
 			"  storeyrod import readings today.csv --site 0197… --server https://storeyrod.example",
 	}
-	return group(cmd, importPhotosCommand(env), importReadingsCommand(env), importBuildingsCommand(env))
+	return group(cmd, importPhotosCommand(env), importReadingsCommand(env), importBuildingsCommand(env), importFolderCommand(env))
 }
 
 func (i *importing) flags(cmd *cobra.Command) {

@@ -16,6 +16,9 @@
 // its values by anyone, with any program, years later. Fractions never appear
 // as JSON numbers in an entry: decimals are strings, lengths whole millimetres.
 //
+// A bundle (BundleWriter, Bundle) is files with the list of their SHA-256 in a
+// folder or a ZIP file: the form in which records leave and enter an instance.
+//
 // The package does not look inside the files it keeps and knows neither rules
 // nor people: it must import nothing but the standard library, and of that not
 // net/http, database/sql or image, and a library that locks files. It must work

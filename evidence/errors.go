@@ -23,6 +23,8 @@ const (
 	ErrBusy     Fault = "in use by another"              // a part that somebody has open
 	ErrJSON     Fault = "unusable JSON"                  // malformed, ambiguous or over a limit
 	ErrEntry    Fault = "unusable log entry"             // a field missing or out of its range
+	ErrTaken    Fault = "the name is taken"              // something is there that must not be written over
+	ErrBundle   Fault = "no bundle"                      // neither a folder nor a ZIP file with a list of hashes
 )
 
 // Error gives the reason in words.

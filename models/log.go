@@ -21,6 +21,15 @@ type logRow struct {
 
 func (logRow) TableName() string { return "log" }
 
+// toLogRow makes the row of an entry: all columns but the entry itself are read
+// from it, for searching.
+func toLogRow(e evidence.Entry, encoded []byte) logRow {
+	return logRow{
+		SiteID: e.Site, Seq: e.Seq, At: micros(e.At), Kind: e.Kind, SubjectType: e.Subject.Type,
+		SubjectID: e.Subject.ID, SubjectNumber: e.Subject.Number, ActorID: e.Actor.ID, Entry: encoded,
+	}
+}
+
 // chronicle implements register.Log.
 type chronicle struct{ *tx }
 
@@ -39,11 +48,7 @@ func (c chronicle) Append(ctx context.Context, e evidence.Entry) (_ int64, err e
 	if err != nil {
 		return 0, err
 	}
-	err = insert(ctx, c.tx, logRow{
-		SiteID: e.Site, Seq: e.Seq, At: micros(e.At), Kind: e.Kind, SubjectType: e.Subject.Type,
-		SubjectID: e.Subject.ID, SubjectNumber: e.Subject.Number, ActorID: e.Actor.ID, Entry: text,
-	})
-	if err != nil {
+	if err := insert(ctx, c.tx, toLogRow(e, text)); err != nil {
 		return 0, err
 	}
 	_, err = exec(ctx, c.tx, sqlText("UPDATE counters SET log_seq = ? WHERE id = ?", e.Seq, e.Site))

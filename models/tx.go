@@ -68,6 +68,7 @@ type tx struct {
 	store   *Store
 	write   bool
 	entered map[string]bool // sites whose counter row this transaction has locked
+	later   []*query        // what archive.Settle has to store
 }
 
 var _ register.Tx = (*tx)(nil)
@@ -87,6 +88,7 @@ func (t *tx) Releases() register.Releases   { return releases{t} }
 func (t *tx) Log() register.Log             { return chronicle{t} }
 func (t *tx) Uploads() register.Uploads     { return uploads{t} }
 func (t *tx) Replies() register.Replies     { return replies{t} }
+func (t *tx) Archive() register.Archive     { return archive{t} }
 
 // enter makes the transaction the only writer of a site until it ends; see
 // openPostgres. Reading transactions and SQLite need nothing. A site that does

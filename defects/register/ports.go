@@ -42,6 +42,7 @@ type Tx interface {
 	Log() Log
 	Replies() Replies
 	Uploads() Uploads
+	Archive() Archive
 }
 
 // People holds accounts and memberships.
