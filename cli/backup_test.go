@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"sync"
@@ -28,7 +29,7 @@ func TestABackupUnderLoadHoldsAllThatWasAcknowledged(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	defer stop()
 	var mu sync.Mutex
-	acknowledged := map[string]bool{} // by hash
+	acknowledged := map[string]string{} // id of the photo by hash
 	var next, during atomic.Int64
 	var writers sync.WaitGroup
 	for range 3 {
@@ -42,13 +43,14 @@ func TestABackupUnderLoadHoldsAllThatWasAcknowledged(t *testing.T) {
 				if err != nil {
 					return
 				}
-				if _, err := sendPhoto(ctx, s.base, site, token, text); err != nil {
+				id, err := sendPhoto(ctx, s.base, site, token, text)
+				if err != nil {
 					return
 				}
 				during.Add(1)
 				sum := sha256.Sum256(text)
 				mu.Lock()
-				acknowledged[hex.EncodeToString(sum[:])] = true
+				acknowledged[hex.EncodeToString(sum[:])] = id
 				mu.Unlock()
 			}
 		})
@@ -78,6 +80,14 @@ func TestABackupUnderLoadHoldsAllThatWasAcknowledged(t *testing.T) {
 	}
 	again := serve(t, back)
 	code, _ := again.get(t, "/readyz")
-	require.Equal(t, 200, code)
+	require.Equal(t, http.StatusOK, code)
+	require.Eventually(t, func() bool { // the token came along, and view copies are made here
+		req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, again.base+"/api/v1/sites/"+site+"/photos/"+acknowledged[before[0]]+"/thumb", nil)
+		require.NoError(t, err)
+		req.Header.Set("Authorization", "Bearer "+token)
+		res, err := http.DefaultClient.Do(req)
+		require.NoError(t, err)
+		return res.Body.Close() == nil && res.StatusCode == http.StatusOK
+	}, time.Minute, 100*time.Millisecond)
 	again.stop(t)
 }

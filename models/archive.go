@@ -19,8 +19,8 @@ type archived struct {
 	key  []string // primary key, by which rows are sorted
 	site string   // column with the id of the site; "" = belongs to no site
 	only string   // condition on the rows that a backup holds; "" = all
-	// remade are columns that say how far a copy is that can be made again, with
-	// what is stored in their place.
+	// remade are columns that tell of copies that can be made again, with what is
+	// stored in their place: as for a photo whose copies are still to be made.
 	remade map[string]string
 	// later are columns that point to a table further down. They are filled when
 	// that one is there.
@@ -55,7 +55,10 @@ func archivedTables() []archived {
 		{name: "milestones", key: id, site: "site_id"},
 		{name: "instruments", key: id, site: "site_id"},
 		{name: "schedules", key: []string{"site_id", "name", "version"}, site: "site_id"},
-		{name: "photos", key: id, site: "site_id", remade: map[string]string{"derived": "''"}},
+		{name: "photos", key: id, site: "site_id", remade: map[string]string{
+			"derived": "''", "likeness": "NULL", "copies_at": "received_at",
+			"copies_seq": "ROW_NUMBER() OVER (PARTITION BY site_id ORDER BY received_at, id)",
+		}},
 		{name: "sets", key: id, site: "site_id"},
 		{name: "snags", key: id, site: "site_id", later: []string{"reading_id", "offer_reading_id"}},
 		{name: "readings", key: id, site: "site_id"},
@@ -68,7 +71,9 @@ func archivedTables() []archived {
 
 // transient are the tables that no record holds: what is in them is worthless
 // elsewhere or later. The log is held in a form of its own.
-func transient() []string { return []string{"log", "goose_db_version", "sqlite_sequence", "uploads"} }
+func transient() []string {
+	return []string{"log", "goose_db_version", "sqlite_sequence", "jobs", "uploads"}
+}
 
 func archivedTable(name string) (archived, error) {
 	for _, a := range archivedTables() {

@@ -285,8 +285,9 @@ func (rec *recordReader) entry(siteID string, n int64, line []byte) error {
 	return nil
 }
 
-// checkLoaded holds the rows to the log, and the originals to the photos.
-func (r *Register) checkLoaded(ctx context.Context, tx Tx, _ Actor, rec *recordReader) error {
+// checkLoaded holds the rows to the log, and the originals to the photos, whose
+// view copies are to be made here.
+func (r *Register) checkLoaded(ctx context.Context, tx Tx, a Actor, rec *recordReader) error {
 	logs, err := tx.Archive().Logs(ctx)
 	if err != nil {
 		return err
@@ -306,7 +307,7 @@ func (r *Register) checkLoaded(ctx context.Context, tx Tx, _ Actor, rec *recordR
 		err = allPhotos(ctx, tx, id, func(p defects.Photo) error {
 			rec.original(p)
 			used[p.SHA256] = true
-			return nil
+			return r.enqueue(ctx, tx, a, id, p.ID)
 		})
 		if err != nil {
 			return err
