@@ -19,8 +19,9 @@ type archived struct {
 	key  []string // primary key, by which rows are sorted
 	site string   // column with the id of the site; "" = belongs to no site
 	only string   // condition on the rows that a backup holds; "" = all
-	// remade are columns that tell of copies that can be made again, with what is
-	// stored in their place: as for a photo whose copies are still to be made.
+	// remade are columns that tell of what no record holds, with what is stored in
+	// their place: as for a photo whose copies are still to be made, and for a site
+	// without unfinished uploads.
 	remade map[string]string
 	// later are columns that point to a table further down. They are filled when
 	// that one is there.
@@ -59,6 +60,7 @@ func archivedTables() []archived {
 			"derived": "''", "likeness": "NULL", "copies_at": "received_at",
 			"copies_seq": "ROW_NUMBER() OVER (PARTITION BY site_id ORDER BY received_at, id)",
 		}},
+		{name: "storage", key: []string{"site_id"}, site: "site_id", remade: map[string]string{"reserved_bytes": "0"}},
 		{name: "sets", key: id, site: "site_id"},
 		{name: "snags", key: id, site: "site_id", later: []string{"reading_id", "offer_reading_id"}},
 		{name: "readings", key: id, site: "site_id"},

@@ -145,37 +145,60 @@ func (rec *recordReader) outline(scope string) {
 
 // keepOriginals stores the originals, each under the hash of its own bytes.
 func (r *Register) keepOriginals(ctx context.Context, rec *recordReader) error {
-	for sha, name := range rec.originals {
-		file, err := rec.from.Open(name)
-		if err != nil {
+	for sha := range rec.originals {
+		if err := r.keepOriginal(ctx, rec, sha); err != nil {
 			return err
-		}
-		got, err := r.Blobs.Put(ctx, file, rec.from.Size(name))
-		if err = errors.Join(err, file.Close()); err != nil {
-			return fmt.Errorf("%s: %w", name, err)
-		}
-		if string(got.Ref) != sha {
-			return fmt.Errorf("%s: %w", name, evidence.ErrDamaged)
 		}
 	}
 	return nil
 }
 
-// verifyOriginals reads what was stored back and hashes it.
+func (r *Register) keepOriginal(ctx context.Context, rec *recordReader, sha string) error {
+	name := rec.originals[sha]
+	file, err := rec.from.Open(name)
+	if err != nil {
+		return err
+	}
+	got, err := r.Blobs.Put(ctx, file, rec.from.Size(name))
+	if err = errors.Join(err, file.Close()); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if string(got.Ref) != sha {
+		return fmt.Errorf("%s: %w", name, evidence.ErrDamaged)
+	}
+	return nil
+}
+
+// verifyOriginals reads what was stored back and hashes it, now that the rows
+// are durable. An original that another process took back before it could see
+// its row is kept once more.
 func (r *Register) verifyOriginals(ctx context.Context, rec *recordReader) error {
 	for sha := range rec.originals {
-		file, size, err := r.Blobs.Open(ctx, evidence.Ref(sha))
+		err := r.verifyOriginal(ctx, sha)
+		if errors.Is(err, evidence.ErrNotFound) {
+			if err = r.keepOriginal(ctx, rec, sha); err == nil {
+				err = r.verifyOriginal(ctx, sha)
+			}
+		}
 		if err != nil {
 			return err
 		}
-		got, _, err := evidence.HashCopy(ctx, io.Discard, file, size)
-		if err = errors.Join(err, file.Close()); err != nil {
-			return err
-		}
-		if string(got) != sha {
-			return fmt.Errorf("original %s reads back otherwise: %w", sha, evidence.ErrDamaged)
-		}
 		rec.sum.Photos++
+	}
+	return nil
+}
+
+func (r *Register) verifyOriginal(ctx context.Context, sha string) error {
+	file, size, err := r.Blobs.Open(ctx, evidence.Ref(sha))
+	if err != nil {
+		return err
+	}
+	got, _, err := evidence.HashCopy(ctx, io.Discard, file, size)
+	if err = errors.Join(err, file.Close()); err != nil {
+		return err
+	}
+	if string(got) != sha {
+		return fmt.Errorf("original %s reads back otherwise: %w", sha, evidence.ErrDamaged)
 	}
 	return nil
 }
