@@ -21,5 +21,7 @@ echo "== Exif: agreement with exiftool on the open photos that carry tags, besid
 go test -run '^$' -bench '^BenchmarkExifAgreement' -benchtime 1x ./imaging
 echo "== storeyrod exif over 1 000 photos: ratio to exiftool run once (hold: 50)"
 go test -run '^$' -bench '^BenchmarkExif$' -benchtime 1x .
+echo "== intake over HTTP: 1 000 photos of 3 MB, 8 clients, beside the same work alone (hold: 0.8), memory on the way"
+go test -run '^$' -bench '^BenchmarkIntake' -benchtime 1x -timeout 60m .
 echo "== the program: size, start, idle memory, memory during a 20 MB upload"
 go test -run '^$' -bench '^BenchmarkProgram' -benchtime 1x -timeout 10m .
