@@ -69,3 +69,36 @@ func TestRareCodingsFallBackToTheStandardDecoder(t *testing.T) {
 		})
 	}
 }
+
+// A file of several pictures (CIPA DC-007, MPO: a second eye's view or a larger
+// preview behind the first picture's end marker) gives copies of the first.
+func TestOfAFileOfSeveralPicturesTheFirstIsTaken(t *testing.T) {
+	t.Parallel()
+	first, second := wall(t, 640, 480, defects.Capture{}), wall(t, 320, 200, defects.Capture{})
+	index := append([]byte{0xFF, 0xE2, 0, 8}, "MPF\x00II"...)
+	several := append(append(append([]byte{}, first[:2]...), index...), first[2:]...)
+	several = append(several, second...)
+	want, err := derive(t, first, 6, imaging.DeriveOptions{})
+	require.NoError(t, err)
+	got, err := derive(t, several, 6, imaging.DeriveOptions{})
+	require.NoError(t, err)
+	require.Equal(t, want, got)
+}
+
+// All eight orientations, at odd sizes and while being reduced, are those of the
+// upright copy: turned after decoding, it is the same picture but for the coding.
+func TestPhotosAreTurnedWhileTheyAreReduced(t *testing.T) {
+	t.Parallel()
+	for orientation := 1; orientation <= 8; orientation++ {
+		upright := wall(t, 901, 677, defects.Capture{})
+		src, err := jpeg.Decode(bytes.NewReader(upright))
+		require.NoError(t, err)
+		var stored bytes.Buffer
+		require.NoError(t, jpeg.Encode(&stored, turnedBy(src, orientation), &jpeg.Options{Quality: 98}))
+		got, err := derive(t, stored.Bytes(), orientation, imaging.DeriveOptions{PreviewEdge: 401, PreviewQuality: 98})
+		require.NoError(t, err)
+		want := dimaging.Resize(src, got.Preview.Width, got.Preview.Height, dimaging.Lanczos)
+		require.Equal(t, 401, got.Preview.Width)
+		require.Greater(t, psnr(want, decoded(t, got.Preview)), 36.0, "orientation %d", orientation)
+	}
+}
