@@ -34,18 +34,20 @@ func settle(v uint64) uint64 {
 }
 
 // blend sums eight samples of each of the rows below each other that begin at
-// pix, a stride apart: the even ones and the odd ones. The number of weights is
-// even.
+// pix, a stride apart: the even ones and the odd ones. The number of weights is a
+// multiple of four.
 func blend(pix []byte, stride int, weight []int16) (even, odd uint64) {
 	even, odd = start, start
 	at := 0
-	for ; len(weight) >= 2; weight = weight[2:] {
-		v := binary.LittleEndian.Uint64(pix[at : at+8])
-		w := binary.LittleEndian.Uint64(pix[at+stride : at+stride+8])
-		a, b := uint64(weight[0]), uint64(weight[1]) // in two's complement
-		even += a*(v&level) + b*(w&level)
-		odd += a*(v>>8&level) + b*(w>>8&level)
-		at += 2 * stride
+	for ; len(weight) >= 4; weight = weight[4:] {
+		v := binary.LittleEndian.Uint64(pix[at:])
+		w := binary.LittleEndian.Uint64(pix[at+stride:])
+		x := binary.LittleEndian.Uint64(pix[at+2*stride:])
+		y := binary.LittleEndian.Uint64(pix[at+3*stride:])
+		a, b, c, d := uint64(weight[0]), uint64(weight[1]), uint64(weight[2]), uint64(weight[3]) // in two's complement
+		even += a*(v&level) + b*(w&level) + c*(x&level) + d*(y&level)
+		odd += a*(v>>8&level) + b*(w>>8&level) + c*(x>>8&level) + d*(y>>8&level)
+		at += 4 * stride
 	}
 	return settle(even), settle(odd)
 }

@@ -98,9 +98,10 @@ func (s *scaler) along(n int) {
 	pix, columns := s.out.pix, s.columns
 	for _, first := range s.across.first {
 		sum := uint64(start)
-		for j := 0; j < taps; j += 4 {
-			w, c := (*[4]int16)(weight[j:]), (*[4]uint64)(columns[first+j:])
+		c, w := columns[first:first+taps], weight[:taps]
+		for len(c) >= 4 && len(w) >= 4 {
 			sum += uint64(w[0])*c[0] + uint64(w[1])*c[1] + uint64(w[2])*c[2] + uint64(w[3])*c[3]
+			c, w = c[4:], w[4:]
 		}
 		weight = weight[taps:]
 		sum = settle(sum)

@@ -1,8 +1,9 @@
 package jpeg
 
-// lookBits is how many bits of the stream are looked up at once. Nine hold all
-// codes that are frequent; more would only push other data out of the cache.
-const lookBits = 9
+// lookBits is how many bits of the stream are looked up at once. Eleven hold
+// nearly all codes that are frequent together with their magnitudes; more only
+// push other data out of the cache.
+const lookBits = 11
 
 // step is what the next bits of the stream mean.
 type step struct {

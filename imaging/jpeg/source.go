@@ -4,7 +4,7 @@ import "io"
 
 // window is how much of the file is held at once. It is a multiple of what a
 // disk gives in one go and far below the size of the planes.
-const window = 32 << 10
+const window = 64 << 10
 
 // source gives the bytes of the file through a window. The bit reader looks
 // into the window directly; all others use the methods.
