@@ -13,8 +13,11 @@ import (
 
 func sampleTable() Table {
 	return Table{Name: "things", Site: 1, Columns: []Column{
-		{Name: "id", Kind: TextColumn}, {Name: "site_id", Kind: TextColumn, Null: true}, {Name: "n", Kind: WholeColumn},
-		{Name: "yes", Kind: TruthColumn}, {Name: "body", Kind: BytesColumn},
+		{Name: "id", Kind: TextColumn},
+		{Name: "site_id", Kind: TextColumn, Null: true},
+		{Name: "n", Kind: WholeColumn},
+		{Name: "yes", Kind: TruthColumn},
+		{Name: "body", Kind: BytesColumn},
 	}}
 }
 

@@ -244,7 +244,9 @@ func (w *recordWriter) people(ctx context.Context, tx Tx) error {
 // peopleTable is the form of the file of people.
 func peopleTable() Table {
 	return Table{Name: "people", Site: -1, Columns: []Column{
-		{Name: "id", Kind: TextColumn}, {Name: "login", Kind: TextColumn}, {Name: "name", Kind: TextColumn},
+		{Name: "id", Kind: TextColumn},
+		{Name: "login", Kind: TextColumn},
+		{Name: "name", Kind: TextColumn},
 		{Name: "created_at", Kind: WholeColumn},
 	}}
 }
