@@ -20,8 +20,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"storeyrod/defects"
-	"storeyrod/imaging"
 )
 
 // program runs the real program as a process of its own.
@@ -132,16 +130,6 @@ func TestAPortThatIsTakenIsToldBeforeTheDemoIsBuilt(t *testing.T) {
 	require.Contains(t, string(out), "address already in use")
 	require.NoDirExists(t, data)
 	s.stop(t)
-}
-
-// photos draws small photos, each with bytes of its own.
-func photos(t *testing.T, folder string, n int) {
-	t.Helper()
-	for i := range n {
-		jpeg, err := imaging.RenderJPEG(imaging.SceneSpec{Width: 120, Height: 90, Layer: imaging.SceneSlips, Seed: uint64(i)}, defects.Capture{})
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(filepath.Join(folder, fmt.Sprintf("p%03d.jpg", i)), jpeg, 0o600))
-	}
 }
 
 const footprint = `{"type":"Feature","properties":{"building":"Block A","height_m":6},"geometry":{"type":"Polygon",` +
