@@ -20,6 +20,9 @@ import (
 	"storeyrod/models/modelstest"
 )
 
+// shared is the folder of demoRecord, once it was asked for.
+var shared string
+
 // demoRecord is the record of the demo's site, made once for all tests, which
 // must not change it.
 var demoRecord = sync.OnceValues(func() (string, error) {
@@ -27,6 +30,7 @@ var demoRecord = sync.OnceValues(func() (string, error) {
 	if err != nil {
 		return "", err
 	}
+	shared = dir
 	for _, args := range [][]string{
 		{"demo", "--no-serve", "--data", filepath.Join(dir, "demo")},
 		{"export", "folder", "--site", demoName, "--data", filepath.Join(dir, "demo"), "--out", filepath.Join(dir, "record")},

@@ -13,11 +13,22 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){
+	testscript.Main(tidying{m}, map[string]func(){
 		"storeyrod": func() {
 			os.Exit(cli.Main(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv))
 		},
 	})
+}
+
+// tidying takes away what tests share, which no single one of them can.
+type tidying struct{ *testing.M }
+
+func (m tidying) Run() int {
+	code := m.M.Run()
+	if shared != "" {
+		_ = os.RemoveAll(shared)
+	}
+	return code
 }
 
 // The scripts run the whole program, each in a folder of its own.
