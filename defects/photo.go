@@ -86,3 +86,12 @@ func (p Photo) TakenAt(zone *time.Location) (at time.Time, sure bool) {
 	}
 	return t, false
 }
+
+// MayOpenOriginal reports whether a member may open the original of a photo that
+// he sees: originals carry place and time, so they are for who holds the
+// permission, who added it, and of operatives those in whose gang's name it was
+// added.
+func (m Membership) MayOpenOriginal(p Photo) bool {
+	gang := m.Role == Operative && m.Gang != "" && m.Gang == p.Gang
+	return m.Role.May(ViewOriginal) || p.AddedBy == m.AccountID || gang
+}

@@ -105,9 +105,16 @@ func (a *api) photos() {
 		if v == register.Original {
 			who = may(defects.ViewOriginal)
 		}
-		a.stream(withAnswer(get("/sites/{site}/photos/{photo}/"+string(v), "The photo's bytes: "+string(v)), "200", "image/*"), who,
-			func(c *gin.Context) error { return a.s.servePhoto(c, v) })
+		op := withAnswer(get("/sites/{site}/photos/{photo}/"+string(v), "The photo's bytes: "+string(v)), "200", "image/*")
+		if v != register.Original {
+			op = withParams(op, "v: view_copies_seq of the photo; with the present one the answer may be kept for good")
+		}
+		if v == register.Preview {
+			op = withParams(op, "caption: 1 adds a strip below the picture with site, place, time, number and evidence grade")
+		}
+		a.stream(op, who, func(c *gin.Context) error { return a.s.servePhoto(c, v) })
 	}
+	a.photoWork()
 }
 
 func (a *api) listPhotos(ctx context.Context, in *photosIn) (*photosOut, error) {
@@ -272,33 +279,4 @@ func whole(v url.Values, name string) (int, error) {
 		return 0, defects.RefuseField(defects.Invalid, name, "bad_number", "write a whole number")
 	}
 	return n, nil
-}
-
-// servePhoto answers a photo's bytes with ranges and a tag. Bytes never change
-// under an address, but who may see them can, so only the asker may keep them.
-func (s *Server) servePhoto(c *gin.Context, v register.Variant) error {
-	o, err := s.reg.OpenPhoto(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"), v)
-	if err != nil {
-		return err
-	}
-	defer o.Body.Close() //nolint:errcheck // read side
-	h := c.Writer.Header()
-	h.Set("Content-Type", o.Type)
-	h.Set("ETag", `"`+o.Photo.SHA256[:32]+"-"+string(v)+`"`)
-	h.Set("Cache-Control", "private, max-age=86400")
-	if v == register.Original {
-		h.Set("Cache-Control", "private, no-cache")
-		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": originalName(o.Photo, o.Type)}))
-	}
-	http.ServeContent(c.Writer, c.Request, "", o.Photo.ReceivedAt, o.Body)
-	return nil
-}
-
-// originalName is what an original is saved as: its own name, else its id.
-func originalName(p defects.Photo, kind string) string {
-	if p.FileName != "" {
-		return p.FileName
-	}
-	endings := map[string]string{"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/heic": ".heic"}
-	return p.ID + endings[kind]
 }

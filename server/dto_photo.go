@@ -1,6 +1,8 @@
 package server
 
 import (
+	"fmt"
+
 	"storeyrod/defects"
 )
 
@@ -26,6 +28,9 @@ type Photo struct {
 	Flags      []Flag  `json:"flags"`
 	Overruled  string  `json:"overruled,omitempty"`
 	Derived    string  `json:"view_copies" doc:"ready, waiting, or why they could not be made"`
+	CopiesSeq  int64   `json:"view_copies_seq" doc:"counts up within the site with every change of view_copies"`
+	Reason     string  `json:"view_copies_reason,omitempty" doc:"why there are none, in plain words"`
+	Likeness   *string `json:"likeness" doc:"64-bit perceptual hash as 16 hexadecimal digits; null = not known yet"`
 	Version    int     `json:"version"`
 }
 
@@ -80,11 +85,19 @@ func photoOf(p defects.Photo) Photo {
 		ReceivedAt: stamp(p.ReceivedAt), AddedBy: Person{ID: p.AddedBy, Name: p.AddedName}, Gang: p.Gang, Stage: p.Stage,
 		Kind: p.Kind, Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), LabelSeen: p.LabelSeen,
 		ScaleSeen: p.ScaleSeen, Grade: string(p.Grade), Overruled: p.Overruled, Derived: derived, Version: p.Version,
+		CopiesSeq: p.CopiesSeq, Reason: p.CopiesReason(), Likeness: likenessOf(p.Likeness),
 		Facing: each(p.Facing, func(g defects.FaceGuess) Guess {
 			return Guess{ElevationID: g.ElevationID, Name: g.Name, DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why}
 		}),
 		Flags: each(p.Flags, func(f defects.Flag) Flag { return Flag{Code: f.Code, Text: f.Text, Caps: string(f.Caps)} }),
 	}
+}
+
+func likenessOf(bits *uint64) *string {
+	if bits == nil {
+		return nil
+	}
+	return said(fmt.Sprintf("%016x", *bits))
 }
 
 func captureOf(c defects.Capture) Capture {

@@ -155,6 +155,15 @@ type SnagDetail struct {
 	History     []SnagEvent `json:"history"`
 	Steps       []SnagStep  `json:"steps" doc:"which steps you may take now, and who may take the others"`
 	Cautions    []Caution   `json:"cautions"`
+	Compare     []Compare   `json:"compare" doc:"photos of the offer to compare with others before it is accepted; nothing is refused for them"`
+}
+
+// Compare is a photo of an offer that is possibly the same picture as another.
+type Compare struct {
+	PhotoID string `json:"photo_id"`
+	OtherID string `json:"other_photo_id"`
+	Bits    int    `json:"bits" doc:"of 64 in which their likenesses differ"`
+	Text    string `json:"text"`
 }
 
 // SnagStep says whether the asker may take a step now.
@@ -177,6 +186,9 @@ func snagDetailOf(v register.SnagView) SnagDetail {
 	return SnagDetail{
 		Snag: snagOf(v.Snag), Due: dueOf(v.Due), AlsoDue: duesOf(v.Also), OverdueDays: v.Overdue,
 		History: each(v.History, eventOf),
+		Compare: each(v.Alike, func(e defects.AlikeEvidence) Compare {
+			return Compare{PhotoID: e.PhotoID, OtherID: e.OtherID, Bits: e.Bits, Text: e.Text()}
+		}),
 		Steps: each(v.Steps, func(s register.StepOffered) SnagStep {
 			return SnagStep{Step: string(s.Step), May: s.May, Parts: s.Parts, Why: s.Why, Needs: s.Needs}
 		}),

@@ -1,11 +1,8 @@
 package server
 
 import (
-	"errors"
-	"mime"
 	"net/http"
 	"strconv"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -22,6 +19,7 @@ func (s *Server) addPhotoPages() {
 	s.page(http.MethodGet, "/sites/:site/photos/:photo/:variant", view, s.sendPhotoPage)
 	s.page(http.MethodPost, "/sites/:site/photos/:photo/place", may(defects.PlacePhoto), s.postPlace)
 	s.page(http.MethodPost, "/sites/:site/photos/:photo/overrule", may(defects.PlacePhoto), s.postOverrule)
+	s.page(http.MethodPost, "/sites/:site/photos/:photo/retry", may(defects.PlacePhoto), s.postRetry)
 	s.page(http.MethodGet, "/sites/:site/take-in", may(defects.AddPhoto), s.showTakeIn)
 	s.page(http.MethodPost, "/sites/:site/take-in/photos", may(defects.AddPhoto), s.postTakePhotos)
 	s.page(http.MethodPost, "/sites/:site/take-in/readings", may(defects.AddReading), s.postTakeReadings)
@@ -36,6 +34,7 @@ type photosView struct {
 	Walls  []web.Option
 	Stages []web.Option
 	Names  map[string]string // elevation id to its words
+	Copies int               // that are still being made
 }
 
 func (s *Server) showPhotos(c *gin.Context) error {
@@ -60,6 +59,11 @@ func (s *Server) showPhotos(c *gin.Context) error {
 		frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form, Walls: wallOptions(walls, "any elevation"),
 		Stages: stageOptions("any stage"), Names: wallNames(walls),
 	}
+	for _, p := range page.Items {
+		if p.Derived == "" {
+			v.Copies++
+		}
+	}
 	return s.render(c, http.StatusOK, "photos", v)
 }
 
@@ -83,6 +87,10 @@ type photoView struct {
 	Walls    []web.Option
 	Stages   []web.Option
 	History  []evidence.Entry
+	Alike    register.AlikePhotos
+	Job      register.Job
+	Waiting  bool // for its view copies
+	Original bool // may be opened
 }
 
 func (s *Server) photoPage(c *gin.Context) (photoView, error) {
@@ -108,6 +116,14 @@ func (s *Server) photoPage(c *gin.Context) (photoView, error) {
 	if at, sure := p.TakenAt(f.zone); !at.IsZero() {
 		v.Taken, v.Sure = f.When(at), sure
 	}
+	v.Original = defects.Membership{AccountID: a.AccountID, Role: f.view.Role, Gang: f.view.Gang}.MayOpenOriginal(p)
+	if v.Alike, err = s.reg.Alike(ctx, a, f.Site.ID, p.ID); err != nil {
+		return v, err
+	}
+	if v.Job, v.Waiting, err = s.reg.CopiesJob(ctx, a, f.Site.ID, p.ID); err != nil {
+		return v, err
+	}
+	v.Waiting = v.Waiting && p.Derived == ""
 	if !f.view.Role.May(defects.ViewLog) {
 		return v, nil
 	}
@@ -123,28 +139,13 @@ func (s *Server) showPhoto(c *gin.Context) error {
 	return s.render(c, http.StatusOK, "photo", v)
 }
 
-// sendPhotoPage sends one form of a photo. The bytes never change, so the browser
-// may keep view copies for a day; originals it asks for each time.
-func (s *Server) sendPhotoPage(c *gin.Context) (err error) {
-	variant := register.Variant(c.Param("variant"))
-	opened, err := s.reg.OpenPhoto(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"), variant)
+// sendPhotoPage sends one form of a photo, or what stands in for it.
+func (s *Server) sendPhotoPage(c *gin.Context) error {
+	err := s.servePhoto(c, register.Variant(c.Param("variant")))
 	if e, ok := asRefusal(err); ok && e.Code == "not_ready_yet" {
 		return s.servePlaceholder(c)
 	}
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, opened.Body.Close()) }()
-	h := c.Writer.Header()
-	h.Set("Cache-Control", "private, max-age=86400")
-	if variant == register.Original {
-		h.Set("Cache-Control", "private, no-cache")
-		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": originalName(opened.Photo, opened.Type)}))
-	}
-	h.Set("Content-Type", opened.Type)
-	h.Set("ETag", `"`+opened.Photo.SHA256[:32]+"-"+string(variant)+`"`)
-	http.ServeContent(c.Writer, c.Request, "", time.Time{}, opened.Body)
-	return nil
+	return err
 }
 
 // servePlaceholder stands in for a view copy that is still being made; the
@@ -170,6 +171,16 @@ func (s *Server) postPlace(c *gin.Context) error {
 		_, err = s.reg.UpdatePhoto(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"), seenVersion(form), patch)
 	}
 	return s.photoChanged(c, form, err, "placed", func(v *photoView) { v.Place = form })
+}
+
+// postRetry asks for another try at the view copies.
+func (s *Server) postRetry(c *gin.Context) error {
+	form, err := readForm(c, "retry")
+	if err != nil {
+		return err
+	}
+	_, err = s.reg.RetryCopies(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"))
+	return s.photoChanged(c, form, err, "retried", func(*photoView) {})
 }
 
 func (s *Server) postOverrule(c *gin.Context) error {

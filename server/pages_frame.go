@@ -2,6 +2,7 @@ package server
 
 import (
 	"html/template"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -59,6 +60,15 @@ func (f frame) May(p string) bool { return f.view.Role.May(defects.Permission(p)
 
 // Path builds an address within the site.
 func (f frame) Path(parts ...string) string { return sitePath(f.Site.ID, parts...) }
+
+// Shot is the address of a view copy, which names its very bytes once it is made.
+func (f frame) Shot(p defects.Photo, variant string) string {
+	address := f.Path("photos", p.ID, variant)
+	if p.Derived == "ready" {
+		address += "?v=" + strconv.FormatInt(p.CopiesSeq, 10)
+	}
+	return address
+}
 
 // Hatch is the legend's sample of a state.
 func (f frame) Hatch(s defects.State) template.HTML { return template.HTML(report.HatchSVG(s)) }
@@ -140,6 +150,7 @@ func doneNotice(c *gin.Context) *notice {
 		"raised":    "The snag is raised.",
 		"stepped":   "The step is taken.",
 		"placed":    "The photo is placed.",
+		"retried":   "Another try is made now.",
 		"withdrawn": "The reading is withdrawn. It stays in the register.",
 		"rejudged":  "The reading is judged anew. The old verdict stays in the log.",
 		"password":  "The password is changed; your other sessions are over.",

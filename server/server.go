@@ -50,6 +50,7 @@ type Server struct {
 	metrics *metrics
 	signIns *attempts
 	origin  *http.CrossOriginProtection
+	streams *streams
 	routes  []route
 }
 
@@ -64,7 +65,7 @@ func New(opt Options) (*Server, error) {
 	s := &Server{
 		opt: opt, reg: opt.Register, log: opt.Logger, engine: gin.New(), pages: pages,
 		metrics: newMetrics(), signIns: newAttempts(opt.Register.Clock),
-		origin: http.NewCrossOriginProtection(),
+		origin: http.NewCrossOriginProtection(), streams: newStreams(),
 	}
 	if err := s.engine.SetTrustedProxies(opt.TrustedProxies); err != nil {
 		return nil, err
@@ -106,7 +107,7 @@ func restoreHead(c *gin.Context) {
 // site's network needs. Bodies have no overall read limit, since a photo over a
 // weak signal may take minutes; stalled ones are cut by bodyDeadline.
 func (s *Server) HTTPServer(addr string) *http.Server {
-	return &http.Server{
+	srv := &http.Server{
 		Addr:              addr,
 		Handler:           s.Handler(),
 		ReadHeaderTimeout: readHeader,
@@ -114,4 +115,6 @@ func (s *Server) HTTPServer(addr string) *http.Server {
 		MaxHeaderBytes:    64 << 10,
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
+	srv.RegisterOnShutdown(s.streams.end)
+	return srv
 }

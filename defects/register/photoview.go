@@ -28,25 +28,31 @@ type Opened struct {
 	Body  io.ReadSeekCloser
 	Size  int64
 	Type  string // media type
+	Tag   string // names these bytes: other bytes have another one
 	Photo defects.Photo
 }
 
 // OpenPhoto opens one form of a photo. Originals come as they were received and
-// carry place and time, so they are for those with the permission and for who
-// added them. It never waits for a view copy: one that is still to be made
+// carry place and time, so they are for those with the permission, for who added
+// them and for his gang. It never waits for a view copy: one that is still to be made
 // answers defects.Unavailable with code not_ready_yet.
 func (r *Register) OpenPhoto(ctx context.Context, a Actor, siteID, id string, v Variant) (Opened, error) {
-	if v != Original && v != Preview && v != Thumb {
+	if v != Original && v != Preview && v != Thumb && v != Captioned {
 		return Opened{}, defects.RefuseField(defects.NotFound, "variant", "no_such_variant", "a photo comes as original, preview or thumb")
 	}
 	var p defects.Photo
+	var lines []string
 	err := r.Store.Read(ctx, func(tx Tx) error {
 		m, seen, err := r.seenPhoto(ctx, tx, a, siteID, id)
 		if err != nil {
 			return err
 		}
 		p = seen
-		if v == Original && p.AddedBy != a.AccountID && !m.Role.May(defects.ViewOriginal) {
+		if v == Captioned {
+			lines, err = captionLines(ctx, tx, p)
+			return err
+		}
+		if v == Original && !m.MayOpenOriginal(p) {
 			return defects.RefuseRole(string(m.Role), string(defects.ViewOriginal), defects.RoleNames(defects.WhoMay(defects.ViewOriginal)))
 		}
 		return nil
@@ -54,8 +60,11 @@ func (r *Register) OpenPhoto(ctx context.Context, a Actor, siteID, id string, v 
 	if err != nil {
 		return Opened{}, err
 	}
-	if v == Original {
+	switch v {
+	case Original:
 		return r.openOriginal(ctx, p)
+	case Captioned:
+		return r.openCaptioned(ctx, p, lines)
 	}
 	return r.openCopy(ctx, p, v)
 }
@@ -65,7 +74,7 @@ func (r *Register) openOriginal(ctx context.Context, p defects.Photo) (Opened, e
 	if err != nil {
 		return Opened{}, fmt.Errorf("open original of photo %s: %w", p.ID, err)
 	}
-	return Opened{Body: body, Size: size, Type: mediaType(p.Capture.Type), Photo: p}, nil
+	return Opened{Body: body, Size: size, Type: mediaType(p.Capture.Type), Tag: p.SHA256, Photo: p}, nil
 }
 
 // openCopy opens a view copy. One that was made and is gone is made again.
@@ -77,7 +86,7 @@ func (r *Register) openCopy(ctx context.Context, p defects.Photo, v Variant) (Op
 	if p.Derived == derivedReady {
 		body, size, err := r.Derived.OpenDerived(ctx, evidence.Ref(p.SHA256), v.kind())
 		if err == nil {
-			return Opened{Body: body, Size: size, Type: "image/jpeg", Photo: p}, nil
+			return Opened{Body: body, Size: size, Type: "image/jpeg", Tag: copyTag(p, v), Photo: p}, nil
 		}
 		if !errors.Is(err, evidence.ErrNotFound) {
 			return Opened{}, fmt.Errorf("open %s of photo %s: %w", v, p.ID, err)
@@ -88,6 +97,12 @@ func (r *Register) openCopy(ctx context.Context, p defects.Photo, v Variant) (Op
 	}
 	r.wakeDeriver()
 	return Opened{}, defects.Refuse(defects.Unavailable, "not_ready_yet", "the view copy is being made; try again in a moment")
+}
+
+// copyTag names a view copy. Copies that are made again, by a later version of
+// the program perhaps, have another number.
+func copyTag(p defects.Photo, v Variant) string {
+	return fmt.Sprintf("%s-%s-%d", p.SHA256[:min(32, len(p.SHA256))], v, p.CopiesSeq)
 }
 
 // lostCopies asks for the copies anew, once however many notice the loss.

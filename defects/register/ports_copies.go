@@ -70,3 +70,6 @@ type Job struct {
 	Lost            int       // leases that ran out, as when a process dies
 	Fault           string    // code of the last fault, "" = none
 }
+
+// FaultText is the last fault in plain words.
+func (j Job) FaultText() string { return defects.CopiesFault(j.Fault) }
