@@ -29,7 +29,7 @@ const (
 )
 
 // Caption puts lines of text on a white strip below a view copy, over no part of
-// the picture, and writes it as a JPEG without metadata. The first line is bold.
+// the picture, and writes it as a JPEG without metadata other than the colour profile. The first line is bold.
 // The type is as large as 12 pixels on a phone that shows the picture across its
 // screen; long lines are wrapped. A copy narrower than 320 pixels gets white
 // beside it.
@@ -50,7 +50,11 @@ func Caption(copyOf io.Reader, lines []string) (Picture, error) {
 	if err != nil {
 		return Picture{}, err
 	}
-	return encode(stacked(img, strip), captionQuality, nil)
+	s, err := surveyFile(bytes.NewReader(data), DefaultLimits())
+	if err != nil {
+		return Picture{}, err
+	}
+	return encode(stacked(img, strip), captionQuality, s.profile(img, DefaultLimits()))
 }
 
 // captionStrip draws the text black on white, so wide.

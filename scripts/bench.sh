@@ -23,5 +23,11 @@ echo "== storeyrod exif over 1 000 photos: ratio to exiftool run once (hold: 50)
 go test -run '^$' -bench '^BenchmarkExif$' -benchtime 1x .
 echo "== intake over HTTP: 1 000 photos of 3 MB, 8 clients, beside the same work alone (hold: 0.8), memory on the way"
 go test -run '^$' -bench '^BenchmarkIntake' -benchtime 1x -timeout 60m .
+echo "== a phone's 12-megapixel photo from upload to preview over HTTP, alone and behind an import of 200 (hold: 1000 ms)"
+go test -run '^$' -bench '^BenchmarkPreview' -benchtime 10x ./server
+echo "== photos within ten bits of one among a million (hold: 10 ms)"
+go test -run '^$' -bench '^BenchmarkAlike' -benchtime 100x ./defects/register
+echo "== a preview with its caption"
+go test -run '^$' -bench '^BenchmarkCaption' -benchtime 5x ./imaging
 echo "== the program: size, start, idle memory, memory during a 20 MB upload"
 go test -run '^$' -bench '^BenchmarkProgram' -benchtime 1x -timeout 10m .

@@ -36,7 +36,7 @@ const testPassword = "an invented password"
 // world is a whole server on a real store, answering real HTTP, with a site and
 // a person of every role. Its clock stands still until the test moves it.
 type world struct {
-	t      *testing.T
+	t      testing.TB
 	reg    *register.Register
 	srv    *server.Server
 	http   *httptest.Server
@@ -49,7 +49,7 @@ type world struct {
 }
 
 // newWorld starts at noon UTC on Monday 1 June 2026.
-func newWorld(t *testing.T, store *models.Store) *world {
+func newWorld(t testing.TB, store *models.Store) *world {
 	t.Helper()
 	w := bareWorld(t, store)
 	w.site = w.newSite("Larkrow Court", w.people, "ewi-common-practice")
@@ -57,7 +57,7 @@ func newWorld(t *testing.T, store *models.Store) *world {
 }
 
 // bareWorld is the same server with nobody and nothing on it.
-func bareWorld(t *testing.T, store *models.Store) *world {
+func bareWorld(t testing.TB, store *models.Store) *world {
 	t.Helper()
 	w := &world{
 		t: t, store: store, logs: &lockedBuffer{},
@@ -195,7 +195,7 @@ type client struct {
 
 // answer is one response, read whole.
 type answer struct {
-	t      *testing.T
+	t      testing.TB
 	Status int
 	Header http.Header
 	Body   []byte

@@ -15,7 +15,7 @@ import (
 
 // shot is a rendered photo that says where, when and which way it was taken.
 // Scenes differ by their seed, so that no two are the same bytes by chance.
-func shot(t *testing.T, seed uint64, change func(*defects.Capture)) []byte {
+func shot(t testing.TB, seed uint64, change func(*defects.Capture)) []byte {
 	t.Helper()
 	taken := day(11, 30)
 	lat, lon, heading, accuracy := 53.40018, -1.49985, 178.0, 5.0

@@ -17,7 +17,7 @@ import (
 
 // pageOf is one page as a browser reads it.
 type pageOf struct {
-	t      *testing.T
+	t      testing.TB
 	what   string
 	Status int
 	Header http.Header
@@ -54,7 +54,7 @@ func (v visitor) send(path, contentType string, body []byte) pageOf {
 	return readPage(v.w.t, "POST "+path, res)
 }
 
-func readPage(t *testing.T, what string, res *http.Response) pageOf {
+func readPage(t testing.TB, what string, res *http.Response) pageOf {
 	t.Helper()
 	defer res.Body.Close() //nolint:errcheck // read side
 	body, err := io.ReadAll(res.Body)

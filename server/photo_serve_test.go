@@ -363,4 +363,3 @@ func TestThePhotoListShowsACopyWhenItIsReady(t *testing.T) {
 	require.NotContains(t, b.says("main"), "being made")
 	b.quiet()
 }
-

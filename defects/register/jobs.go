@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	lease       = time.Minute      // a job whose holder died is taken again after it
+	lease       = 30 * time.Second // renewed meanwhile; a job whose holder died is taken again after it
 	firstWait   = 5 * time.Second  // after a fault of the machine; doubled each time
 	longestWait = time.Hour        // between two tries
 	mostTries   = 16               // some seven hours of faults
