@@ -12,7 +12,7 @@ BUILD := CGO_ENABLED=0 go build -trimpath -tags nomsgpack -ldflags='-s -w'
 
 # Everything a change must pass: set-up, format, vet, static checks, all tests.
 test: setup check
-	go test -race -shuffle=on ./...
+	go test -race -shuffle=on -timeout 20m ./...
 
 setup:
 	sh scripts/setup.sh
