@@ -24,7 +24,9 @@ import (
 // program runs the real program as a process of its own.
 func program(t *testing.T, args ...string) *exec.Cmd {
 	t.Helper()
-	cmd := exec.Command("storeyrod", args...) // testscript.Main put it on the path
+	file, err := builtProgram()
+	require.NoError(t, err)
+	cmd := exec.Command(file, args...)
 	cmd.Env = append(os.Environ(), "STOREYROD_DATA=", "STOREYROD_SERVER=", "STOREYROD_TOKEN=")
 	return cmd
 }

@@ -20,23 +20,20 @@ import (
 	"storeyrod/models/modelstest"
 )
 
-// shared is the folder of demoRecord, once it was asked for.
-var shared string
-
 // demoRecord is the record of the demo's site, made once for all tests, which
 // must not change it.
 var demoRecord = sync.OnceValues(func() (string, error) {
-	dir, err := os.MkdirTemp("", "storeyrod-record")
+	dir := filepath.Join(scratch, "record")
+	file, err := builtProgram()
 	if err != nil {
 		return "", err
 	}
-	shared = dir
 	for _, args := range [][]string{
 		{"demo", "--no-serve", "--data", filepath.Join(dir, "demo")},
 		{"export", "folder", "--site", demoName, "--data", filepath.Join(dir, "demo"), "--out", filepath.Join(dir, "record")},
 		{"backup", "--data", filepath.Join(dir, "demo"), "--out", filepath.Join(dir, "backup")},
 	} {
-		if out, err := exec.Command("storeyrod", args...).CombinedOutput(); err != nil {
+		if out, err := exec.Command(file, args...).CombinedOutput(); err != nil {
 			return "", fmt.Errorf("%s: %w: %s", args[0], err, out)
 		}
 	}

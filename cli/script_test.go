@@ -1,9 +1,11 @@
 package cli_test
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -20,16 +22,32 @@ func TestMain(m *testing.M) {
 	})
 }
 
-// tidying takes away what tests share, which no single one of them can.
+// scratch is a folder for what tests share, which no single one of them can
+// take away.
+var scratch string
+
+// tidying gives all tests the scratch folder and takes it away at their end.
 type tidying struct{ *testing.M }
 
 func (m tidying) Run() int {
-	code := m.M.Run()
-	if shared != "" {
-		_ = os.RemoveAll(shared)
+	var err error
+	if scratch, err = os.MkdirTemp("", "storeyrod-tests"); err != nil {
+		panic(err)
 	}
-	return code
+	defer os.RemoveAll(scratch)
+	return m.M.Run()
 }
+
+// builtProgram is the program as it is shipped. Tests that make whole processes
+// work for a long time take it, as the race detector would slow those down
+// fivefold; what happens inside one process is tried under it elsewhere.
+var builtProgram = sync.OnceValues(func() (string, error) {
+	file := filepath.Join(scratch, "storeyrod")
+	if out, err := exec.Command("go", "build", "-o", file, "storeyrod").CombinedOutput(); err != nil {
+		return "", fmt.Errorf("build the program: %w: %s", err, out)
+	}
+	return file, nil
+})
 
 // The scripts run the whole program, each in a folder of its own.
 func TestVerbs(t *testing.T) {
