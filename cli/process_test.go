@@ -39,6 +39,18 @@ func must(t *testing.T, args ...string) string {
 	return string(out)
 }
 
+// ended runs it to its end and answers what run does.
+func ended(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errOut bytes.Buffer
+	cmd := program(t, args...)
+	cmd.Stdout, cmd.Stderr = &out, &errOut
+	if err := cmd.Run(); err != nil {
+		require.ErrorAs(t, err, new(*exec.ExitError))
+	}
+	return cmd.ProcessState.ExitCode(), out.String(), errOut.String()
+}
+
 // served is a running server.
 type served struct {
 	cmd   *exec.Cmd

@@ -254,13 +254,13 @@ func TestARecordThatWasTamperedWithIsRefusedWhole(t *testing.T) {
 				listAgain(t, dir)
 			}
 			data := filepath.Join(t.TempDir(), "d")
-			code, stdout, stderr := run(t, "", "import", "folder", dir, "--data", data)
+			code, stdout, stderr := ended(t, "import", "folder", dir, "--data", data)
 			require.Equal(t, 1, code, stdout+stderr)
 			for _, want := range e.want {
 				require.Contains(t, stderr, want)
 			}
 			require.Zero(t, countFiles(filepath.Join(data, "originals")), "nothing was kept")
-			code, _, stderr = run(t, "", "import", "folder", record, "--data", data)
+			code, _, stderr = ended(t, "import", "folder", record, "--data", data)
 			require.Zero(t, code, "the whole one still goes in: %s", stderr)
 		})
 	}
