@@ -18,7 +18,11 @@ const claimPoll = 20 * time.Millisecond
 
 // claim marks a folder of originals as used by this process. The system lets go
 // of the mark when the process ends, however it ends.
-type claim struct{ lock *flock.Flock }
+type claim struct {
+	lock  *flock.Flock
+	since time.Time
+	alone bool // nobody else used the folder then
+}
 
 // claimFolder marks the folder and runs open with the time to judge leftover
 // temporary files by. When no other process uses the folder that is more than a
@@ -30,11 +34,12 @@ func claimFolder(ctx context.Context, folder string, open func(now time.Time) er
 		return nil, fmt.Errorf("originals: %w", err)
 	}
 	c := &claim{lock: flock.New(filepath.Join(inside, "in-use.lock"))}
-	now := time.Now()
 	alone, err := c.lock.TryLock()
 	if err != nil {
 		return nil, fmt.Errorf("mark the originals as in use: %w", err)
 	}
+	c.alone, c.since = alone, time.Now()
+	now := c.since
 	if alone {
 		now = now.Add(evidence.AbandonedAfter + time.Minute)
 	} else if err := c.share(ctx); err != nil {
@@ -50,6 +55,15 @@ func claimFolder(ctx context.Context, folder string, open func(now time.Time) er
 		return nil, fmt.Errorf("share the originals: %w", err)
 	}
 	return c, c.share(ctx)
+}
+
+// orphaned is the time before which an original without a row is one of an
+// intake that has ended: when this process came alone, all intakes before it have.
+func (c *claim) orphaned() time.Time {
+	if c.alone {
+		return c.since
+	}
+	return c.since.Add(-orphanAge)
 }
 
 func (c *claim) share(ctx context.Context) error {

@@ -157,12 +157,15 @@ func (s *siege) look(all bool) {
 	for sha, id := range s.acknowledged {
 		require.Equal(s.t, id, rows[sha].ID)
 	}
-	require.Eventually(s.t, func() bool { return countFiles(filepath.Join(s.data, "originals")) == len(rows) }, time.Minute, 20*time.Millisecond,
-		"originals without a row stay")
+	for wait := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
+		kept, left := countFiles(filepath.Join(s.data, "originals")), leftovers(s.t, s.data)
+		rows = s.rows(srv) // the database may still have been committing
+		if kept == len(rows) && len(left) == 0 {
+			break
+		}
+		require.True(s.t, time.Now().Before(wait), "%d rows, %d originals, files of interrupted intakes: %v\n%s", len(rows), kept, left, srv.log)
+	}
 	require.Equal(s.t, len(rows), wholeOriginals(s.t, s.data))
-	// One that is being taken back lies aside for a moment longer.
-	require.Eventually(s.t, func() bool { return len(leftovers(s.t, s.data)) == 0 }, time.Minute, 20*time.Millisecond,
-		"files of interrupted intakes stay")
 	if all {
 		require.Eventually(s.t, func() bool { return s.allReady(srv) }, 2*time.Minute, 100*time.Millisecond, "view copies are missing")
 		for _, kind := range []string{"preview.jpg", "thumb.jpg"} {

@@ -167,10 +167,13 @@ func (s *service) background() (stop func()) {
 // reclaim takes back originals that no row names. The first time, whatever a
 // killed process kept without a row goes at once.
 func (s *service) reclaim() func(context.Context) (int, error) {
-	age := time.Duration(0)
+	before := s.inst.claim.orphaned()
 	return func(ctx context.Context) (int, error) {
-		n, err := s.inst.reg.ReclaimOriginals(ctx, age)
-		age = orphanAge
+		if before.IsZero() {
+			before = time.Now().Add(-orphanAge)
+		}
+		n, err := s.inst.reg.ReclaimOriginals(ctx, before)
+		before = time.Time{}
 		return n, err
 	}
 }

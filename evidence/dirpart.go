@@ -195,7 +195,13 @@ func (s *partSpool) Drop() { s.part.over = true }
 // Keep makes the file read-only before it gets its second name: see lockPart.
 // The first name stays until the part is closed: it is what others are locked
 // out by while the caller notes what became of the part.
+// Its time becomes that of its keeping, so that Reclaim does not take it for a
+// leftover of days ago.
 func (s *partSpool) Keep(ctx context.Context, ref Ref, size int64) (bool, error) {
+	now := time.Now()
+	if err := os.Chtimes(s.path, now, now); err != nil {
+		return false, classify("keep part", err)
+	}
 	if err := finish(s.part.file, size, originalMode); err != nil {
 		return false, classify("keep part", err)
 	}

@@ -128,9 +128,16 @@ type shaRow struct {
 
 func (shaRow) TableName() string { return "photos" }
 
-// NamedSHAs goes by site, since that is how the index on hashes begins.
+// NamedSHAs goes by site, since that is how the index on hashes begins. Writing,
+// it locks all sites as enter does: PostgreSQL may still be committing for a
+// client that is dead by now.
 func (p photos) NamedSHAs(ctx context.Context, shas []string) (named []string, err error) {
 	defer wrap("named hashes", &err)
+	if p.write && p.store.pg {
+		if _, err := list[counterRow](ctx, p.tx, sqlText("SELECT * FROM counters ORDER BY id FOR UPDATE")); err != nil {
+			return nil, err
+		}
+	}
 	err = inChunks(shas, func(part []string) error {
 		rows, err := list[shaRow](ctx, p.tx, sqlText(
 			"SELECT DISTINCT sha256 FROM photos WHERE site_id IN (SELECT id FROM sites) AND sha256 IN ?", part))

@@ -43,6 +43,11 @@ func TestPhotosComeBackWholeAndKeepWhatWasReceived(t *testing.T) {
 			require.Equal(w.t, []string{"abc"}, named)
 			return err
 		})
+		w.write(func(tx register.Tx) error {
+			named, err := tx.Photos().NamedSHAs(ctx(w), []string{"abd", "abc"})
+			require.Equal(w.t, []string{"abc"}, named)
+			return err
+		})
 		changed := p
 		changed.Place, changed.PlacedBy, changed.Note, changed.Flags, changed.Overruled = defects.Place{}, defects.NotPlaced, "", nil, ""
 		changed.LabelSeen, changed.ScaleSeen, changed.Grade, changed.Facing = false, false, defects.GradeC, nil

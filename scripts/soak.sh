@@ -7,7 +7,7 @@
 set -eu
 seconds="${SOAK:-600}"
 echo "== a server killed ${KILLS:-20} times"
-KILLS="${KILLS:-20}" go test -count=1 -run '^TestAKilledServer' -v -timeout 60m ./cli | grep -v '^=== '
+KILLS="${KILLS:-20}" go test -count=1 -run '^TestAKilledServer' -v -timeout 60m ./cli
 
 bin="$(mktemp -d)"
 trap 'rm -rf "$bin"' EXIT

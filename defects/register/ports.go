@@ -101,7 +101,8 @@ type Photos interface {
 	PhotoBySHA(ctx context.Context, siteID, sha string) (defects.Photo, error)
 	// NamedSHAs tells which of the hashes a row of any site names. A kind of
 	// record that names originals and is no photo must be counted in here too:
-	// what is not named is taken back by ReclaimOriginals.
+	// what is not named is taken back by ReclaimOriginals. In a writing
+	// transaction it waits first for those that may be about to name one.
 	NamedSHAs(ctx context.Context, shas []string) ([]string, error)
 	ListPhotos(ctx context.Context, f PhotoFilter, page Page) ([]defects.Photo, error) // newest received first
 	PhotosByID(ctx context.Context, siteID string, ids []string) ([]defects.Photo, error)
