@@ -52,11 +52,15 @@ func captionLines(ctx context.Context, tx Tx, p defects.Photo) ([]string, error)
 	} else if local != "" {
 		when = "taken " + local + " by the camera's clock, offset unknown; received " + p.ReceivedAt.In(zone).Format(form)
 	}
-	first := site.Name
-	if site.Demo {
-		first += " (invented)"
+	return []string{siteOnPrint(site), place, when, "photo " + p.SHA256[:min(12, len(p.SHA256))] + " · evidence grade " + string(p.Grade)}, nil
+}
+
+// siteOnPrint is a site's name, marked once when the site is a demonstration.
+func siteOnPrint(site defects.Site) string {
+	if site.Demo && !strings.Contains(site.Name, "invented") {
+		return site.Name + " (invented)"
 	}
-	return []string{first, place, when, "photo " + p.SHA256[:min(12, len(p.SHA256))] + " · evidence grade " + string(p.Grade)}, nil
+	return site.Name
 }
 
 func placeInWall(p defects.Place) (words string) {
