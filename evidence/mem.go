@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -87,11 +88,17 @@ func (m *Mem) List(ctx context.Context, each func(Ref, int64) error) error {
 		sizes[ref] = int64(len(data))
 	}
 	m.mu.RUnlock()
-	for _, ref := range slices.Sorted(maps.Keys(sizes)) {
+	return inOrder(ctx, "list originals", sizes, each)
+}
+
+// inOrder calls each with the entries of a map by their names, until the first
+// error.
+func inOrder[K cmp.Ordered, V any](ctx context.Context, operation string, m map[K]V, each func(K, V) error) error {
+	for _, name := range slices.Sorted(maps.Keys(m)) {
 		if err := ctx.Err(); err != nil {
-			return fmt.Errorf("list originals: %w", err)
+			return fmt.Errorf("%s: %w", operation, err)
 		}
-		if err := each(ref, sizes[ref]); err != nil {
+		if err := each(name, m[name]); err != nil {
 			return err
 		}
 	}

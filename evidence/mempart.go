@@ -5,8 +5,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"maps"
-	"slices"
 	"time"
 )
 
@@ -52,15 +50,7 @@ func (m *Mem) ListParts(ctx context.Context, each func(string, time.Time) error)
 		found[id] = p.written
 	}
 	m.mu.RUnlock()
-	for _, id := range slices.Sorted(maps.Keys(found)) {
-		if err := ctx.Err(); err != nil {
-			return fmt.Errorf("list parts: %w", err)
-		}
-		if err := each(id, found[id]); err != nil {
-			return err
-		}
-	}
-	return ctx.Err()
+	return inOrder(ctx, "list parts", found, each)
 }
 
 func (p *memPart) ReadAt(b []byte, off int64) (int, error) {
