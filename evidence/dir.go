@@ -104,7 +104,7 @@ func (d *Dir) Stat(ctx context.Context, ref Ref) (int64, error) {
 }
 
 // List implements Store. Files that a store would not have put where they are
-// get no call.
+// get no call, nor do originals that Reclaim takes back meanwhile.
 func (d *Dir) List(ctx context.Context, each func(Ref, int64) error) error {
 	return filepath.WalkDir(d.root, func(path string, e fs.DirEntry, err error) error {
 		if err != nil {
@@ -124,6 +124,9 @@ func (d *Dir) List(ctx context.Context, each func(Ref, int64) error) error {
 			return nil
 		}
 		info, err := e.Info()
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil // taken back meanwhile
+		}
 		if err != nil {
 			return classify("list originals", err)
 		}
