@@ -22,6 +22,8 @@ const (
 	clientPatient = 10 * time.Second // longest wait that a server may ask for
 	maxAnswer     = 64 << 20
 	clientAtOnce  = 4
+
+	statusMismatch = 460 // of the protocol of uploads: another checksum
 )
 
 // client talks to a running server over its REST interface.
@@ -97,11 +99,31 @@ func (c *client) once(ctx context.Context, method, path string, body io.ReadSeek
 		return nil, fmt.Errorf("server: %w", err)
 	}
 	req.ContentLength = size
-	req.Header.Set("Authorization", "Bearer "+c.token)
-	req.Header.Set("User-Agent", "storeyrod-cli/"+thisBuild().Version)
 	if kind != "" {
 		req.Header.Set("Content-Type", kind)
 	}
+	return c.do(req)
+}
+
+// tus sends one request of the protocol of uploads, once.
+func (c *client) tus(ctx context.Context, method, path string, piece []byte, header map[string]string) (*http.Response, error) {
+	req, err := http.NewRequestWithContext(ctx, method, c.base+path, bytes.NewReader(piece))
+	if err != nil {
+		return nil, fmt.Errorf("server: %w", err)
+	}
+	for name, value := range header {
+		req.Header.Set(name, value)
+	}
+	req.Header.Set("Tus-Resumable", "1.0.0")
+	if method == http.MethodPatch {
+		req.Header.Set("Content-Type", pieceType)
+	}
+	return c.do(req)
+}
+
+func (c *client) do(req *http.Request) (*http.Response, error) {
+	req.Header.Set("Authorization", "Bearer "+c.token)
+	req.Header.Set("User-Agent", "storeyrod-cli/"+thisBuild().Version)
 	res, err := c.http.Do(req)
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
@@ -148,8 +170,14 @@ func problem(res *http.Response) error {
 		kind = defects.Forbidden
 	case http.StatusNotFound:
 		kind = defects.NotFound
-	case http.StatusServiceUnavailable, http.StatusTooManyRequests:
+	case http.StatusServiceUnavailable, http.StatusTooManyRequests, http.StatusRequestTimeout:
 		kind = defects.Unavailable
+	case http.StatusConflict:
+		kind = defects.Conflict
+	case http.StatusLocked:
+		kind = defects.Locked
+	case statusMismatch:
+		kind = defects.Mismatch
 	}
 	return defects.Refuse(kind, p.Code, p.text())
 }

@@ -32,7 +32,8 @@ are skipped and counted.
 
 The same bytes are one photo however often they come, so an interrupted import is
 simply run again: what the site has already is told by its SHA-256 and not sent a
-second time. What was refused is counted by reason at the end and listed, the
+second time, and of a large photo on its way to a server only what is missing is
+sent. What was refused is counted by reason at the end and listed, the
 first ` + strconv.Itoa(mostListed) + ` of it; --report writes a line for every file as it is dealt with:
 file, result (taken, known, refused, skipped), code, reason, photo.
 

@@ -44,6 +44,13 @@ func (c *client) site(ctx context.Context, idOrName string) (siteRef, error) {
 }
 
 func (c *client) photo(ctx context.Context, siteID, name string, body io.ReadSeeker) (photoAnswer, error) {
+	size, err := body.Seek(0, io.SeekEnd)
+	if err != nil {
+		return photoAnswer{}, fmt.Errorf("read: %w", err)
+	}
+	if size > uploadAbove {
+		return c.upload(ctx, siteID, name, body, size)
+	}
 	path := "/sites/" + url.PathEscape(siteID) + "/photos?name=" + url.QueryEscape(name)
 	res, err := c.call(ctx, http.MethodPost, path, body, "application/octet-stream")
 	if err != nil {
