@@ -1,6 +1,7 @@
 package models_test
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -8,6 +9,7 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
+	"storeyrod/models/modelstest"
 )
 
 func TestUploadsComeBackWholeAndAreCounted(t *testing.T) {
@@ -71,4 +73,32 @@ func TestUploadsComeBackWholeAndAreCounted(t *testing.T) {
 		})
 		stored(register.Stored{Photos: photo.Size})
 	})
+}
+
+// BenchmarkRoom asks what a site stores, on a small and on a large site.
+func BenchmarkRoom(b *testing.B) {
+	for _, photos := range []int{10, 100_000} {
+		b.Run(fmt.Sprintf("%d photos", photos), func(b *testing.B) {
+			s := modelstest.Open(b)
+			require.NoError(b, s.Write(b.Context(), func(tx register.Tx) error {
+				if err := tx.Sites().InsertSite(b.Context(), defects.Site{ID: "site", Name: "Invented", Rule: defects.FourWay}); err != nil {
+					return err
+				}
+				for i := range photos {
+					id := fmt.Sprintf("p%06d", i)
+					if err := tx.Photos().InsertPhoto(b.Context(), defects.Photo{ID: id, SiteID: "site", SHA256: id, Size: 3, ReceivedAt: at}); err != nil {
+						return err
+					}
+				}
+				return nil
+			}))
+			for b.Loop() {
+				require.NoError(b, s.Read(b.Context(), func(tx register.Tx) error {
+					stored, err := tx.Sites().Stored(b.Context(), "site")
+					require.EqualValues(b, 3*photos, stored.Photos)
+					return err
+				}))
+			}
+		})
+	}
 }

@@ -12,6 +12,8 @@ echo "== largest gaps of a survey of 100 × 100 points (hold: 1 s)"
 go test -run '^$' -bench '^BenchmarkSurvey' ./defects
 echo "== snag list of an elevation, 100 000 snags on the site: ratio to the plain driver (hold: 1.3)"
 go test -run '^$' -bench '^BenchmarkSnagList' -benchtime 2s ./models
+echo "== the room a site has left, 10 and 100 000 photos on the site (hold: the same)"
+go test -run '^$' -bench '^BenchmarkRoom' -benchtime 2s ./models
 echo "== JPEG to planes at 5/8 and in full, beside the standard decoder, one core, 12 megapixels"
 go test -run '^$' -bench '^BenchmarkTwelveMegapixels/(5|8|image)' -benchtime 20x -cpu 1 ./imaging/jpeg
 echo "== view copies beside libvips and the standard decoder with disintegration/imaging, one core:"

@@ -42,7 +42,7 @@ func fieldLabels() map[string]string {
 		"made_good.by": "Made good by", "made_good.kind": "Rework or repair", "made_good.product": "Product",
 		"made_good.started": "Start of the work", "made_good.text": "What was removed, what was used",
 		"no_reading_reason": "Measured defect without a reading: why", "number": "Number of the snag", "on": "Day",
-		"photos": "Photos", "plan": "Corners", "planned_on": "Planned for", "requirement": "What had to be met", "ring": "Outline",
+		"photos": "Photos", "plan": "Corners", "planned_on": "Planned for", "quota_mb": "Most the photos may take", "requirement": "What had to be met", "ring": "Outline",
 		"set": "Test set", "stands": "Ruling", "text": "Remark", "x": "x, from the left end", "x_m": "x, from the left end",
 		"z": "z, above the base line", "z_m": "z, above the base line",
 	}

@@ -253,6 +253,24 @@ func TestNameAndTimeZoneOfASiteAreChanged(t *testing.T) {
 	w.visit(defects.Auditor).get(address).want(http.StatusForbidden)
 }
 
+func TestWhatPhotosMayTakeIsShownAndSet(t *testing.T) {
+	t.Parallel()
+	w, _ := furnished(t)
+	address := "/sites/" + w.site.ID + "/storage"
+	require.Empty(t, w.visit(defects.Clerk).get(address).want(http.StatusOK).all("input", "name", "quota_mb"))
+	owner := w.visit(defects.Owner)
+	p := owner.get(address).want(http.StatusOK)
+	require.Contains(t, p.text(), "no limit")
+	fields := url.Values{"version": {p.value(p.one("form", "action", address), "version")}, "quota_mb": {"many"}}
+	p = owner.post(address, fields).want(http.StatusUnprocessableEntity)
+	require.Len(t, p.all("input", "name", "quota_mb", "aria-invalid", "true"), 1)
+	fields.Set("quota_mb", "5")
+	require.Contains(t, owner.post(address, fields).want(http.StatusOK).text(), "4 MB left.", "a photo of some kilobytes is there")
+	owner.post(address, fields).want(http.StatusPreconditionFailed)
+	w.visit(defects.Clerk).post(address, fields).want(http.StatusForbidden)
+	require.Contains(t, w.visit(defects.Auditor).get(address).want(http.StatusOK).text(), "5 MB")
+}
+
 func TestFormsAreRefusedAtOnceToWhoMayNotSendThem(t *testing.T) {
 	t.Parallel()
 	w, _ := furnished(t)

@@ -21,6 +21,7 @@ func (s *Server) addPages() {
 	s.addHomePages()
 	s.addWallPages()
 	s.addSettingPages()
+	s.addStoragePages()
 	s.addSnagPages()
 	s.addPhotoPages()
 	s.addReadingPages()
