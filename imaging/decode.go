@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"image"
 	"image/draw"
-	stdjpeg "image/jpeg"
 	"image/png"
 	"io"
 
@@ -21,31 +20,32 @@ import (
 // or, where the container has its own, by that. The photo is reduced while it is
 // decoded where the decoder can do that, else at once behind it.
 func upright(ctx context.Context, s *survey, o DeriveOptions, orientation int) (image.Image, error) {
-	edge := o.PreviewEdge
 	switch {
 	case s.heicWhy != nil:
 		return nil, s.heicWhy
 	case s.heic != nil:
-		return s.reducedHEIC(ctx, o.HEVC, edge)
+		return s.reducedHEIC(ctx, o.HEVC, o.PreviewEdge)
 	case !s.Decodable:
 		return nil, defects.RefuseField(defects.UnsupportedType, "file", "no_decoder",
 			fmt.Sprintf("no view copy can be made yet of this kind of %s; the original is kept", s.Type))
 	}
 	r := &watchedReader{ctx: ctx, r: s.src.r}
-	m, err := s.reduced(r, edge, orientation)
+	m, err := s.reduced(r, o, orientation)
 	if r.err == nil {
 		r.err = ctx.Err()
 	}
 	if r.err != nil {
 		return nil, fmt.Errorf("read the photo: %w", r.err)
 	}
-	if err != nil {
-		return nil, damaged("its pixels cannot be decoded", err)
+	var refusal *defects.Error
+	if err != nil && !errors.As(err, &refusal) {
+		err = damaged("its pixels cannot be decoded", err)
 	}
-	return m, nil
+	return m, err
 }
 
-func (s *survey) reduced(r *watchedReader, edge, orientation int) (image.Image, error) {
+func (s *survey) reduced(r *watchedReader, o DeriveOptions, orientation int) (image.Image, error) {
+	edge := o.PreviewEdge
 	if err := r.rewind(); err != nil {
 		return nil, err
 	}
@@ -54,11 +54,8 @@ func (s *survey) reduced(r *watchedReader, edge, orientation int) (image.Image, 
 		if !errors.Is(err, jpeg.ErrUnsupported) {
 			return m, err
 		}
-		if err := r.rewind(); err != nil {
-			return nil, err
-		}
 	}
-	img, err := s.pixels(r)
+	img, err := s.pixels(r, o.Limits)
 	if err != nil {
 		return nil, err
 	}
@@ -69,14 +66,14 @@ func (s *survey) reduced(r *watchedReader, edge, orientation int) (image.Image, 
 }
 
 // pixels decodes the photo in full.
-func (s *survey) pixels(r io.Reader) (image.Image, error) {
+func (s *survey) pixels(r *watchedReader, lim Limits) (image.Image, error) {
 	switch s.Type {
 	case PNG:
 		return png.Decode(r)
 	case WebP:
 		return webp.Decode(r)
 	}
-	return stdjpeg.Decode(r)
+	return s.fullJPEG(r, lim)
 }
 
 func (s *survey) sameSize(w, h int) error {

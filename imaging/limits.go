@@ -15,7 +15,8 @@ type Limits struct {
 	MaxPixels            int64 // width × height
 	MaxEdge              int   // pixels, either side
 	MaxPNGPixels         int64 // PNG and lossless WebP, whatever a pixel costs
-	MaxPNGBytes          int64 // memory that decoding one PNG may hold, counted by Header.PixelBytes
+	MaxDecodeBytes       int64 // memory that decoding one photo in full may hold
+	MaxScanPixels        int64 // pixels × scans of a JPEG decoded in full
 	MaxProgressivePixels int64 // progressive JPEG holds all coefficients while decoding
 	MaxMetadata          int   // bytes of one Exif block, colour profile or box of descriptions
 	MaxSegments          int   // segments, chunks or boxes walked over in one file
@@ -28,7 +29,8 @@ func DefaultLimits() Limits {
 		MaxPixels:            64_000_000,
 		MaxEdge:              16_384,
 		MaxPNGPixels:         32_000_000,
-		MaxPNGBytes:          160 << 20,
+		MaxDecodeBytes:       88 << 20,
+		MaxScanPixels:        400_000_000,
 		MaxProgressivePixels: 25_000_000,
 		MaxMetadata:          2 << 20,
 		MaxSegments:          4096,
@@ -45,7 +47,7 @@ type Header struct {
 	Lossless    bool // PNG, or WebP in its lossless coding
 	Decodable   bool // whether Derive has a decoder for it
 	Components  int  // colour components of a JPEG; 0 for other types
-	PixelBytes  int  // bytes a pixel costs while a PNG is decoded; 0 for other types
+	PixelBytes  int  // bytes a pixel costs while a PNG or WebP is decoded; 0 for other types
 }
 
 // Pixels is width × height.
@@ -53,15 +55,13 @@ func (h Header) Pixels() int64 { return int64(h.Width) * int64(h.Height) }
 
 // Weight is the memory decoding may need, in pixels of a plain JPEG (two bytes
 // each at most), the unit of Pool: a progressive JPEG holds up to 15 bytes
-// a pixel, a lossless WebP 8, a PNG what its header says.
+// a pixel, a PNG or WebP what its header says.
 func (h Header) Weight() int64 {
 	switch {
 	case h.Type == JPEG && h.Progressive:
 		return 8 * h.Pixels()
 	case h.PixelBytes > 0:
 		return max(1, int64(h.PixelBytes)*h.Pixels()/2)
-	case h.Lossless:
-		return 4 * h.Pixels()
 	default:
 		return h.Pixels()
 	}
@@ -85,8 +85,8 @@ func (h Header) checkSize(lim Limits) error {
 	if h.Lossless {
 		most = min(most, lim.MaxPNGPixels)
 	}
-	if h.PixelBytes > 0 && lim.MaxPNGBytes > 0 {
-		most = min(most, lim.MaxPNGBytes/int64(h.PixelBytes))
+	if h.PixelBytes > 0 && lim.MaxDecodeBytes > 0 {
+		most = min(most, lim.MaxDecodeBytes/int64(h.PixelBytes))
 	}
 	if h.Type == JPEG && h.Progressive {
 		most = min(most, lim.MaxProgressivePixels)

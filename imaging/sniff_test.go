@@ -181,7 +181,7 @@ func TestSizesWithinTheLimitsPass(t *testing.T) {
 
 func TestAPNGIsLimitedByWhatItsPixelsCost(t *testing.T) {
 	t.Parallel()
-	const side = 5000 // 25 megapixels, within the limit of pixels
+	const side = 4700 // 22 megapixels, within the limit of pixels
 	for name, c := range map[string]struct {
 		depth, colour, interlace byte
 		taken                    bool
@@ -189,7 +189,7 @@ func TestAPNGIsLimitedByWhatItsPixelsCost(t *testing.T) {
 		"8 bits, four channels":      {8, 6, 0, true},
 		"16 bits, grey":              {16, 0, 0, true},
 		"16 bits, four channels":     {16, 6, 0, false},
-		"8 bits, colour, interlaced": {8, 2, 1, true},
+		"8 bits, colour, interlaced": {8, 2, 1, false},
 		"16 bits, grey, interlaced":  {16, 0, 1, true},
 		"16 bits colour, interlaced": {16, 2, 1, false},
 	} {

@@ -68,6 +68,7 @@ type survey struct {
 	iccDeep    bool   // the profile is compressed (PNG)
 	pngDepth   byte   // bits a sample of a PNG
 	pngColour  byte   // its colour type
+	shape      jpegShape
 	iccMade    []byte // a profile for what the file says by number alone
 	heic       *heicPlan
 	heicWhy    error  // why there is no plan

@@ -21,6 +21,7 @@ const (
 	mTEM   = 0x01
 	mAPP1  = 0xE1
 	mAPP2  = 0xE2
+	mAPP14 = 0xEE
 )
 
 const (
@@ -37,6 +38,7 @@ type iccPart struct {
 // walkJPEG goes over the marker segments up to the start of the first scan.
 func (s *survey) walkJPEG(lim Limits) error {
 	var parts []iccPart
+	s.shape.adobe = -1
 	at := int64(2)
 	for range lim.MaxSegments {
 		marker, body, err := s.nextMarker(at)
@@ -110,6 +112,11 @@ func (s *survey) jpegSegment(marker byte, seg span, parts []iccPart) ([]iccPart,
 		if err == nil && len(head) == 14 && bytes.HasPrefix(head, []byte(iccPrefix)) {
 			parts = append(parts, iccPart{seq: head[12], body: span{seg.at + 14, seg.n - 14}})
 		}
+	case marker == mAPP14:
+		head, err := s.src.upTo(seg.at, int(min(seg.n, 12)))
+		if err == nil && len(head) == 12 && bytes.HasPrefix(head, []byte("Adobe")) {
+			s.shape.adobe = int(head[11])
+		}
 	case marker >= mSOF0 && marker <= mSOF15 && marker != mDHT && marker != mJPG && marker != mDAC:
 		return parts, s.jpegFrame(marker, seg)
 	}
@@ -125,7 +132,7 @@ func (s *survey) jpegFrame(marker byte, seg span) error {
 	if seg.n < 6 {
 		return errShort
 	}
-	b, err := s.src.read(seg.at, 6)
+	b, err := s.src.upTo(seg.at, int(min(seg.n, 6+3*4)))
 	if err != nil {
 		return err
 	}
@@ -133,6 +140,7 @@ func (s *survey) jpegFrame(marker byte, seg span) error {
 	if s.Width == 0 || s.Height == 0 || s.Components == 0 || seg.n < 6+3*int64(s.Components) {
 		return damaged("the frame header makes no sense", nil)
 	}
+	s.shape.frame(b[6:])
 	s.Progressive = marker == mSOF2
 	s.Decodable = marker <= mSOF2 && b[0] == 8
 	return nil

@@ -47,6 +47,8 @@ func (s *survey) webpChunk(name string, body span) error {
 		return s.webpLossy(body)
 	case "VP8L":
 		return s.webpLossless(body)
+	case "ALPH":
+		s.PixelBytes = webpAlphaBytes
 	case "EXIF":
 		if s.exif.n == 0 {
 			s.exif = body
@@ -58,6 +60,13 @@ func (s *survey) webpChunk(name string, body span) error {
 	}
 	return nil
 }
+
+// What a pixel of a WebP costs: without loss two bitmaps of four bytes; beside
+// a lossy picture one such for its transparency, which is coded without loss.
+const (
+	webpLosslessBytes = 8
+	webpAlphaBytes    = 7
+)
 
 // webpLossy reads the key frame header (RFC 6386 §9.1).
 func (s *survey) webpLossy(body span) error {
@@ -80,7 +89,7 @@ func (s *survey) webpLossless(body span) error {
 	if b[0] != 0x2F {
 		return damaged("the picture has no signature", nil)
 	}
-	s.Lossless = true
+	s.Lossless, s.PixelBytes = true, webpLosslessBytes
 	bits := le32(b[1:])
 	return s.webpSize(int(bits&0x3FFF)+1, int(bits>>14&0x3FFF)+1)
 }
@@ -92,6 +101,6 @@ func (s *survey) webpSize(width, height int) error {
 		s.Width, s.Height, s.Decodable = width, height, true
 		return nil
 	}
-	s.maxPixel = Header{Type: WebP, Width: width, Height: height, Lossless: s.Lossless}
+	s.maxPixel = Header{Type: WebP, Width: width, Height: height, Lossless: s.Lossless, PixelBytes: s.PixelBytes}
 	return nil
 }
