@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"time"
 
@@ -144,9 +145,20 @@ func (l *exifLine) fill(c defects.Capture) {
 	l.Make, l.Model, l.Software = said(c.Make), said(c.Model), said(c.Software)
 	l.TakenLocal, l.UTCOffset, l.SubSec = said(c.TakenLocal), said(c.UTCOffset), said(c.SubSec)
 	l.TakenUTC, l.GPSUTC = stamp(c.TakenUTC), stamp(c.GPSUTC)
-	l.Lat, l.Lon, l.AltitudeM = c.Lat, c.Lon, c.AltitudeM
-	l.DirectionDeg, l.DirectionRef, l.HErrorM = c.Direction, said(c.DirectionBy), c.HErrorM
-	l.FocalMM, l.Focal35MM = c.FocalMM, c.Focal35MM
+	const angle, length = 1e9, 1e6 // a ninth place of a degree is a tenth of a millimetre
+	l.Lat, l.Lon, l.AltitudeM = to(angle, c.Lat), to(angle, c.Lon), to(length, c.AltitudeM)
+	l.DirectionDeg, l.DirectionRef, l.HErrorM = to(length, c.Direction), said(c.DirectionBy), to(length, c.HErrorM)
+	l.FocalMM, l.Focal35MM = to(length, c.FocalMM), to(length, c.Focal35MM)
+}
+
+// to rounds to so many parts, so that thirds of a minute do not print as
+// sixteen digits.
+func to(parts float64, v *float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	rounded := math.Round(*v*parts) / parts
+	return &rounded
 }
 
 // said is nil for what a photo does not say.

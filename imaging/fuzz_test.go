@@ -2,11 +2,15 @@ package imaging_test
 
 import (
 	"bytes"
+	"context"
+	"encoding/binary"
 	"errors"
+	"image"
 	"testing"
 
 	"storeyrod/defects"
 	"storeyrod/imaging"
+	"storeyrod/imaging/hevc"
 )
 
 // seed adds the smaller samples and the made-up bombs.
@@ -78,6 +82,46 @@ func FuzzReadCapture(f *testing.F) {
 		}
 		if c.Direction != nil && !(*c.Direction >= 0 && *c.Direction < 360) {
 			t.Fatalf("impossible direction %v", *c.Direction)
+		}
+	})
+}
+
+// still answers every tile with a flat picture, so that what is fuzzed is our
+// part of HEIC and not the decoder, which imaging/hevc fuzzes.
+type still struct{}
+
+func (still) Picture(_ context.Context, file []byte) (image.Image, error) {
+	at := bytes.Index(file, []byte("ispe"))
+	if at < 0 || at+16 > len(file) {
+		return nil, hevc.ErrPicture
+	}
+	w, h := binary.BigEndian.Uint32(file[at+8:]), binary.BigEndian.Uint32(file[at+12:])
+	if w == 0 || h == 0 || uint64(w)*uint64(h) > hevc.MaxPixels {
+		return nil, hevc.ErrPicture
+	}
+	return image.NewYCbCr(image.Rect(0, 0, int(w), int(h)), image.YCbCrSubsampleRatio420), nil
+}
+
+func (still) Close() error { return nil }
+
+// FuzzHEIC fuzzes how tiles are found and put together: any answer but a
+// panic, an uncoded error or a picture over its edge is right.
+func FuzzHEIC(f *testing.F) {
+	for _, name := range []string{"test.heic", "test8.heic", "gray.heic"} {
+		b := sample(f, "gen2brain/"+name)
+		f.Add(b[:min(len(b), 6000)])
+		f.Add(b)
+	}
+	f.Add(sample(f, "bep/iphone-head.heic"))
+	f.Add(heicClaiming(512, 512))
+	open := func(context.Context, int64) (imaging.HEVC, error) { return still{}, nil }
+	f.Fuzz(func(t *testing.T, b []byte) {
+		lim := tightLimits()
+		lim.MaxPixels = 4_000_000
+		got, err := imaging.Derive(t.Context(), bytes.NewReader(b), defects.Capture{}, imaging.DeriveOptions{Limits: lim, HEVC: open, PreviewEdge: 200, ThumbEdge: 50})
+		coded(t, err)
+		if err == nil && max(got.Preview.Width, got.Preview.Height) > 200 {
+			t.Fatalf("copies of %d × %d", got.Preview.Width, got.Preview.Height)
 		}
 	})
 }
