@@ -86,7 +86,8 @@ func (h Header) checkSize(lim Limits) error {
 		most = min(most, lim.MaxPNGPixels)
 	}
 	if h.PixelBytes > 0 && lim.MaxDecodeBytes > 0 {
-		most = min(most, lim.MaxDecodeBytes/int64(h.PixelBytes))
+		// An eighth is left for the copy that is made beside the whole picture.
+		most = min(most, lim.MaxDecodeBytes/8*7/int64(h.PixelBytes))
 	}
 	if h.Type == JPEG && h.Progressive {
 		most = min(most, lim.MaxProgressivePixels)

@@ -185,7 +185,7 @@ func TestSizesWithinTheLimitsPass(t *testing.T) {
 
 func TestAPNGIsLimitedByWhatItsPixelsCost(t *testing.T) {
 	t.Parallel()
-	const side = 4700 // 22 megapixels, within the limit of pixels
+	const side = 4400 // 19 megapixels, within the limit of pixels
 	for name, c := range map[string]struct {
 		depth, colour, interlace byte
 		taken                    bool
