@@ -20,7 +20,8 @@ func judgeCommand() *cobra.Command {
 		Short: "Judge readings against tolerance schedules: CSV in, CSV out",
 		Long: `Reads CSV with the columns quantity, value and unit, and as far as a limit needs
 them expanded_uncertainty (U, k = 2), base_length_m, zone, stage, courses,
-failure_plane, mode, nominal, area_m2. All columns are kept as they are; added are
+failure_plane, mode, nominal, area_m2, trend (rising, falling, steady),
+air_temperature_c, relative_humidity. All columns are kept as they are; added are
 limit_lower, limit_upper, verdict, p_conform, reason, schedule, edition, clause, basis.
 A column of the input that has one of these names is written as input_verdict and so on.
 Several schedules give several rows a reading.

@@ -162,6 +162,12 @@ func cellSetter(name string) (func(*defects.Input, string) error, bool) {
 		return number(func(in *defects.Input) **defects.Decimal { return &in.BaseLength }), true
 	case "nominal":
 		return number(func(in *defects.Input) **defects.Decimal { return &in.Nominal }), true
+	case "air_temperature_c":
+		return number(func(in *defects.Input) **defects.Decimal { return &in.AirTemperature }), true
+	case "relative_humidity":
+		return number(func(in *defects.Input) **defects.Decimal { return &in.Humidity }), true
+	case "trend":
+		return setTrend, true
 	case "area_m2":
 		return number(func(in *defects.Input) **defects.Decimal { return &in.Area }), true
 	case "zone":
@@ -182,6 +188,14 @@ func setZone(in *defects.Input, text string) error {
 	in.Zone = defects.Zone(text)
 	if !defects.KnownZone(in.Zone) {
 		return defects.RefuseField(defects.Invalid, "", "unknown_zone", "the zones are field, edge and ground")
+	}
+	return nil
+}
+
+func setTrend(in *defects.Input, text string) error {
+	in.Trend = defects.Trend(text)
+	if !defects.KnownTrend(in.Trend) {
+		return defects.RefuseField(defects.Invalid, "", "unknown_trend", "a temperature is rising, falling or steady")
 	}
 	return nil
 }

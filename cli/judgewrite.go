@@ -28,11 +28,11 @@ func (j *judge) write(record []string, v *defects.Verdict) error {
 		j.line = strconv.AppendFloat(j.line, *v.PConform, 'g', 10, 64)
 	}
 	j.line = append(j.line, ',')
-	j.line = j.texts.appendReason(j.line, v.Reason, v.ReasonText)
+	j.line = j.texts.appendReason(j.line, v.Reason, v.ReasonText, v.Warning)
 	j.line = appendCell(j.line, v.Schedule)
 	j.line = appendCell(j.line, v.Edition)
 	j.line = appendCell(j.line, v.Clause)
-	j.line = appendCell(j.line, string(v.Basis))
+	j.line = appendCell(j.line, v.BasisWords())
 	return j.endLine()
 }
 
@@ -85,9 +85,15 @@ func (t *texts) appendDecimal(b []byte, d *defects.Decimal) []byte {
 	return append(append(b, text...), ',')
 }
 
-func (t *texts) appendReason(b []byte, reason, text string) []byte {
-	if reason == "" {
+func (t *texts) appendReason(b []byte, reason, text, warning string) []byte {
+	switch {
+	case reason == "" && warning == "":
 		return append(b, ',')
+	case warning != "": // names the reading's own figures, so it is not remembered
+		if reason != "" {
+			warning = reasonWords(reason, text) + "; " + warning
+		}
+		return appendCell(b, warning)
 	}
 	known, ok := t.reasons[text]
 	if !ok {

@@ -132,12 +132,16 @@ func showSchedule(w io.Writer, s defects.Schedule, asJSON bool) error {
 		return err
 	}
 	fmt.Fprintf(w, "%s\nsource: %s\nbasis: %s\n", defects.ScheduleRef(s), source(s.Title, s.Edition), basisWords(s.Basis, unverified(s)))
+	fmt.Fprintf(w, "rank: %s\n", defects.RankOf(s).Words())
+	if s.Agreed.By != "" {
+		fmt.Fprintf(w, "agreed: by %s on %s\n", s.Agreed.By, s.Agreed.On)
+	}
 	if s.Notes != "" {
 		fmt.Fprintf(w, "notes: %s\n", s.Notes)
 	}
 	for _, l := range s.Limits {
 		q, _ := defects.QuantityByName(l.Quantity)
-		if _, err := fmt.Fprintf(w, "\n%s: %s\n  %s\n", l.Quantity, limitWords(l, q.Unit), limitSource(s, l)); err != nil {
+		if _, err := fmt.Fprintf(w, "\n%s: %s\n  %s\n", l.Quantity, l.Words(q.Unit), limitSource(s, l)); err != nil {
 			return fmt.Errorf("write: %w", err)
 		}
 		if l.Note != "" {

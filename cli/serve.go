@@ -149,8 +149,8 @@ func (s *service) stop(web *http.Server) error {
 	return nil
 }
 
-// background makes view copies and sweeps leftovers until the answer is called,
-// which waits for all.
+// background makes view copies, sweeps leftovers and judges anew what was
+// decided, until the answer is called, which waits for all.
 func (s *service) background() (stop func()) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var work sync.WaitGroup
@@ -158,6 +158,7 @@ func (s *service) background() (stop func()) {
 	work.Go(func() { s.sweep(ctx, sweepEvery, "old keys", s.inst.reg.SweepKeys) })
 	work.Go(func() { s.sweep(ctx, sweepEvery, "originals of interrupted intakes", s.reclaim()) })
 	work.Go(func() { s.sweep(ctx, uploadsEvery, "old uploads", s.inst.reg.SweepUploads) })
+	work.Go(func() { s.inst.reg.RunRejudger(ctx) })
 	return func() {
 		cancel()
 		work.Wait()

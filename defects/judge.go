@@ -21,6 +21,10 @@ type Input struct {
 	Nominal      *Decimal // design or sample value, for limits relative to it
 	Area         *Decimal // area of the board counted on
 
+	Trend          Trend    // where a temperature is going
+	AirTemperature *Decimal // of the air beside a surface, °C
+	Humidity       *Decimal // relative, of that air, %
+
 	CalibrationExpired bool // the instrument was out of calibration that day
 }
 
@@ -34,7 +38,8 @@ func InputOf(r Reading, fromInstrument *Decimal, calibrationExpired bool) Input 
 	return Input{
 		Quantity: r.Quantity, Value: r.Value, Unit: r.Unit, Expanded: expanded, BaseLength: r.BaseLength,
 		Zone: r.Place.Zone, Stage: r.Stage, Courses: r.Courses, FailurePlane: r.FailurePlane, Mode: r.Mode,
-		Nominal: r.Nominal, Area: r.Area, CalibrationExpired: calibrationExpired,
+		Nominal: r.Nominal, Area: r.Area, Trend: r.Trend, AirTemperature: r.AirTemperature, Humidity: r.Humidity,
+		CalibrationExpired: calibrationExpired,
 	}
 }
 
@@ -48,6 +53,9 @@ func InputOf(r Reading, fromInstrument *Decimal, calibrationExpired bool) Input 
 func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
 	var v Verdict
 	l.judge(&v, &in, l.by[in.Quantity], rule, r, nil)
+	if l.warns {
+		v.Warning = l.warning(&in)
+	}
 	return v
 }
 
@@ -72,6 +80,9 @@ func JudgeAll(dst []Verdict, inputs []Input, l *Limits, rule Rule, r Decimal) []
 			free = make([]figures, min(block, len(inputs)-i))
 		}
 		l.judge(v, in, q, rule, r, &free[0])
+		if l.warns {
+			v.Warning = l.warning(in)
+		}
 		if v.Lower != nil || v.Upper != nil {
 			free = free[1:]
 		}
@@ -131,33 +142,10 @@ func (c *compiledLimit) decide(v *Verdict, in *Input, q *quantityLimits, r Decim
 		v.Outcome, v.PConform = Pass, nil
 		v.Reason, v.ReasonText = ReasonPlaneExcepted, reasonText(ReasonPlaneExcepted)
 	}
+	v.protect(in, &c.limit)
 	if in.CalibrationExpired {
 		v.without(ReasonCalibrationExpired)
 	}
-}
-
-// JudgeFirst judges by the first of several schedules that has a limit for a
-// single reading of the quantity at its stage: a project's own goes before a
-// published one. A limit on sets alone does not stand in the way of a later
-// one on single values. When none has, the answer is that it is judged as a
-// set, else the first one's.
-func JudgeFirst(in Input, schedules []*Limits, rule Rule, r Decimal) Verdict {
-	var first *Verdict
-	for _, l := range schedules {
-		v := Judge(in, l, rule, r)
-		switch v.Reason {
-		case ReasonNoLimit, ReasonStageMissing, ReasonJudgedAsSet:
-		default:
-			return v
-		}
-		if first == nil || (v.Reason == ReasonJudgedAsSet && first.Reason != ReasonJudgedAsSet) {
-			first = &v
-		}
-	}
-	if first != nil {
-		return *first
-	}
-	return Verdict{Outcome: NoVerdict, Reason: ReasonNoLimit, ReasonText: reasonText(ReasonNoLimit), Rule: rule}
 }
 
 // unlimited answers for a quantity the schedule does not know.
@@ -190,7 +178,7 @@ func (q *quantityLimits) missing(in *Input) string {
 
 // choose finds the limit with the most conditions that the reading meets.
 func (q *quantityLimits) choose(in *Input) (*compiledLimit, string) {
-	if len(q.single) == 0 {
+	if len(q.single) == 0 && len(q.set) > 0 {
 		return nil, ReasonJudgedAsSet
 	}
 	return pick(q.single, in)

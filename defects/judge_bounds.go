@@ -36,6 +36,12 @@ func (l *Limit) boundsFor(in *Input) (limitBounds, string) {
 		return between(l.Lower, l.Upper), ""
 	case NominalLimit, LargerOfLimit:
 		return l.aroundNominal(in)
+	case PerNominalLimit, InverseNominalLimit:
+		return l.byNominal(in)
+	case RisingLimit:
+		return l.risingBound(in)
+	case DewPointLimit:
+		return l.dewBound(in)
 	case DensityLimit:
 		if in.Area == nil || in.Area.Sign() <= 0 {
 			return limitBounds{}, ReasonAreaMissing
@@ -67,6 +73,20 @@ func (l *Limit) aroundNominal(in *Input) (limitBounds, string) {
 	b := between(l.Lower, l.Upper)
 	b.lower, b.upper = in.Nominal.Add(b.lower), in.Nominal.Add(b.upper)
 	return b, ""
+}
+
+// byNominal makes a lower limit of the nominal value.
+func (l *Limit) byNominal(in *Input) (limitBounds, string) {
+	switch {
+	case in.Nominal == nil:
+		return limitBounds{}, ReasonNominalMissing
+	case in.Nominal.Sign() <= 0:
+		return limitBounds{}, ReasonBadNominal
+	case l.Kind == PerNominalLimit:
+		return limitBounds{lower: l.Figure.Mul(*in.Nominal), hasLower: true}, ""
+	}
+	share := Decimal{nano: mulDivCeil(l.Figure.nano, nanosPerUnit, in.Nominal.nano)}
+	return limitBounds{lower: maxDecimal(*l.Lower, share), hasLower: true}, ""
 }
 
 // figureAt is the figure for a base length; false when the limit gives none.

@@ -112,12 +112,12 @@ func TestTheFirstScheduleWithALimitGoverns(t *testing.T) {
 	}})
 	require.NoError(t, err)
 	all := []*Limits{project, other}
-	require.Equal(t, "test-site@1", JudgeFirst(measured("joint_width_bed", "9", ""), all, Simple, Decimal{}).Schedule)
-	require.Equal(t, "other@3", JudgeFirst(measured("mesh_lap", "120", ""), all, Simple, Decimal{}).Schedule)
-	none := JudgeFirst(measured("board_gap", "1", ""), all, Simple, Decimal{})
+	require.Equal(t, "test-site@1", JudgeGoverning(measured("joint_width_bed", "9", ""), all, Simple, Decimal{}).Schedule)
+	require.Equal(t, "other@3", JudgeGoverning(measured("mesh_lap", "120", ""), all, Simple, Decimal{}).Schedule)
+	none := JudgeGoverning(measured("board_gap", "1", ""), all, Simple, Decimal{})
 	require.Equal(t, ReasonNoLimit, none.Reason)
 	require.Equal(t, "test-site@1", none.Schedule)
-	require.Equal(t, ReasonNoLimit, JudgeFirst(measured("board_gap", "1", ""), nil, Simple, Decimal{}).Reason)
+	require.Equal(t, ReasonNoLimit, JudgeGoverning(measured("board_gap", "1", ""), nil, Simple, Decimal{}).Reason)
 }
 
 func TestALimitOnSetsDoesNotHideALaterOneOnSingleValues(t *testing.T) {
@@ -125,10 +125,10 @@ func TestALimitOnSetsDoesNotHideALaterOneOnSingleValues(t *testing.T) {
 	sets := compiled(t, Limit{Quantity: "joint_width_bed", Kind: MeanOfEightLimit, Figure: exact("5")})
 	single := compiled(t, Limit{Quantity: "joint_width_bed", Kind: FixedLimit, Lower: exact("7"), Upper: exact("13")})
 	in := measured("joint_width_bed", "14", "")
-	require.Equal(t, Fail, JudgeFirst(in, []*Limits{sets, single}, Simple, Decimal{}).Outcome)
-	require.Equal(t, ReasonJudgedAsSet, JudgeFirst(in, []*Limits{sets}, Simple, Decimal{}).Reason)
+	require.Equal(t, Fail, JudgeGoverning(in, []*Limits{sets, single}, Simple, Decimal{}).Outcome)
+	require.Equal(t, ReasonJudgedAsSet, JudgeGoverning(in, []*Limits{sets}, Simple, Decimal{}).Reason)
 	other := compiled(t, Limit{Quantity: "mesh_lap", Kind: FixedLimit, Lower: exact("100")})
-	require.Equal(t, ReasonJudgedAsSet, JudgeFirst(in, []*Limits{other, sets}, Simple, Decimal{}).Reason)
+	require.Equal(t, ReasonJudgedAsSet, JudgeGoverning(in, []*Limits{other, sets}, Simple, Decimal{}).Reason)
 }
 
 func TestAReadingsOwnUncertaintyGoesBeforeTheInstruments(t *testing.T) {

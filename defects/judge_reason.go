@@ -15,6 +15,10 @@ const (
 	ReasonFailurePlaneMissing = "failure_plane_missing"
 	ReasonModeMissing         = "instrument_mode_missing"
 	ReasonNominalMissing      = "nominal_missing"
+	ReasonBadNominal          = "bad_nominal"
+	ReasonTrendMissing        = "trend_missing"
+	ReasonDewPointUnknown     = "dew_point_unknown"
+	ReasonBadAir              = "bad_air"
 	ReasonAreaMissing         = "area_missing"
 	ReasonNotComparable       = "not_comparable"
 	ReasonJudgedAsSet         = "judged_as_set"
@@ -26,11 +30,22 @@ const (
 
 	// These weaken or explain a verdict that there is.
 	ReasonUncertaintyMissing = "uncertainty_missing"
+	ReasonProtect            = "protection_needed"
 	ReasonPlaneExcepted      = "failure_plane_excepted"
 )
 
 func reasonText(reason string) string {
 	switch reason {
+	case ReasonTrendMissing:
+		return "near the limit it matters where the temperature is going; state rising, falling or steady"
+	case ReasonDewPointUnknown:
+		return "the dew point is not known; state the temperature and relative humidity of the air"
+	case ReasonBadAir:
+		return "the air is stated outside what the dew point formula takes: above 0 to 100 % relative humidity"
+	case ReasonBadNominal:
+		return "the nominal value must be above 0"
+	case ReasonProtect:
+		return "allowed; protect the work from cold until it has set"
 	case ReasonNoLimit:
 		return "the schedule has no limit for this quantity under these conditions"
 	case ReasonUnknownQuantity:

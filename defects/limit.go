@@ -35,6 +35,16 @@ const (
 	// SetMinimumLimit: each of a set at least Lower, and their mean at least
 	// MeanLower.
 	SetMinimumLimit LimitKind = "set-minimum"
+	// PerNominalLimit: at least Figure for each unit of the nominal value stated
+	// with the reading (days of drying for each millimetre of coat).
+	PerNominalLimit LimitKind = "per-nominal"
+	// InverseNominalLimit: at least the larger of Lower and Figure divided by the
+	// nominal value (bonded area by the strength of adhesive to insulation).
+	InverseNominalLimit LimitKind = "inverse-nominal"
+	// RisingLimit: at least Lower; below RisingBelow only while rising.
+	RisingLimit LimitKind = "rising"
+	// DewPointLimit: at least Figure kelvin above the dew point of the air.
+	DewPointLimit LimitKind = "dew-point"
 	// PullOutLimit: characteristic resistance of a set by PullOut.
 	PullOutLimit LimitKind = "pull-out"
 )
@@ -43,7 +53,8 @@ const (
 func LimitKinds() []LimitKind {
 	return []LimitKind{
 		FixedLimit, SteppedLimit, InterpolatedLimit, ListedLimit, ProRataLimit, NominalLimit,
-		LargerOfLimit, DensityLimit, MeanOfEightLimit, SetMinimumLimit, PullOutLimit,
+		LargerOfLimit, DensityLimit, PerNominalLimit, InverseNominalLimit, RisingLimit, DewPointLimit,
+		MeanOfEightLimit, SetMinimumLimit, PullOutLimit,
 	}
 }
 
@@ -89,6 +100,9 @@ type Limit struct {
 	MeanLower *Decimal
 	PullOut   *PullOutRule
 
+	RisingBelow *Decimal // at and above it the trend is not asked
+	Warning     bool     // is told beside a verdict and never decides one
+
 	// Source. Title, Edition and Basis fall back on the schedule's.
 	Title   string
 	Edition string
@@ -96,4 +110,9 @@ type Limit struct {
 	Line    string
 	Basis   Basis
 	Note    string
+
+	// Of a line taken over into a project's schedule: From is the line it comes
+	// from (name@version#line), Reason why its figures were changed.
+	From   string
+	Reason string
 }

@@ -23,6 +23,10 @@ func checkScheduleHead(s Schedule) error {
 		return bad("limits", fmt.Sprintf("at most %d limits", maxLimits))
 	case len(s.Title)+len(s.Edition)+len(s.Notes) > 3*maxLimitText:
 		return bad("title", "title, edition and notes are too long")
+	case s.Rank != "" && !slices.Contains(Ranks(), s.Rank):
+		return bad("rank", fmt.Sprintf("unknown rank %q: law, contract, project, approval, standard or common-practice", clip(string(s.Rank), 40)))
+	case len(s.Agreed.By) > 200 || len(s.Agreed.On) > 10:
+		return bad("agreed_by", "who agreed it, or the day, is too long")
 	}
 	return nil
 }
@@ -51,6 +55,10 @@ func checkLimit(l Limit) string {
 		return fmt.Sprintf("unknown zone %q", clip(string(l.Zone), 40))
 	case l.Courses < 0:
 		return "the number of courses cannot be negative"
+	case l.Warning && l.Kind.ForSet():
+		return "a limit on a set cannot be a warning"
+	case (l.Kind == RisingLimit || l.Kind == DewPointLimit) && q.Unit != "degC":
+		return "a " + string(l.Kind) + " limit is for temperatures"
 	case l.ExceptPlane != "" && q.Needs != NeedFailurePlane:
 		return l.Quantity + " has no failure plane to except"
 	}
@@ -68,7 +76,7 @@ func checkSource(l Limit) string {
 		return "a limit needs its basis: read, secondary, memory, common-practice or project"
 	case l.Basis != CommonPractice && l.Basis != Project && l.Edition == "":
 		return "a published limit needs its edition"
-	case len(l.Title)+len(l.Edition)+len(l.Clause)+len(l.Line)+len(l.Note) > maxLimitText:
+	case len(l.Title)+len(l.Edition)+len(l.Clause)+len(l.Line)+len(l.Note)+len(l.From)+len(l.Reason) > maxLimitText:
 		return "the source and note are too long"
 	}
 	return ""
@@ -78,6 +86,8 @@ func checkFigures(l Limit) string {
 	switch l.Kind {
 	case FixedLimit, NominalLimit:
 		return checkPair(l.Lower, l.Upper)
+	case PerNominalLimit, InverseNominalLimit, RisingLimit, DewPointLimit:
+		return checkDerived(l)
 	case SteppedLimit:
 		return checkSteps(l, 1, true)
 	case ListedLimit:
@@ -111,6 +121,21 @@ func checkFigures(l Limit) string {
 		if err := l.PullOut.Check(); err != nil {
 			return err.Error()
 		}
+	}
+	return ""
+}
+
+// checkDerived is for limits whose figure follows from a fact of the reading.
+func checkDerived(l Limit) string {
+	switch {
+	case l.Kind == RisingLimit:
+		if l.Lower == nil || l.RisingBelow == nil || !l.Lower.Less(*l.RisingBelow) {
+			return "a rising limit needs a lower figure and a higher one below which it must be rising"
+		}
+	case !positive(l.Figure):
+		return "a " + string(l.Kind) + " limit needs a figure above 0"
+	case l.Kind == InverseNominalLimit && l.Lower == nil:
+		return "an inverse-nominal limit needs a lower figure as its floor"
 	}
 	return ""
 }

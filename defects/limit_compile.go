@@ -10,6 +10,8 @@ import (
 // in and indexed by quantity. It does not change and may be shared.
 type Limits struct {
 	schedule string
+	rank     Rank
+	warns    bool // some limit is a warning
 	by       map[string]*quantityLimits
 }
 
@@ -18,10 +20,13 @@ type quantityLimits struct {
 	needs  Need
 	single []compiledLimit // those with the most conditions first
 	set    []compiledLimit
+
+	warnings []compiledLimit
 }
 
 type compiledLimit struct {
 	limit   Limit
+	line    int     // in the schedule, from 1
 	verdict Verdict // schedule and source, ready to copy
 }
 
@@ -30,6 +35,9 @@ func ScheduleRef(s Schedule) string { return fmt.Sprintf("%s@%d", s.Name, s.Vers
 
 // Ref is the compiled schedule's name@version.
 func (l *Limits) Ref() string { return l.schedule }
+
+// Rank is the compiled schedule's place in the order of precedence.
+func (l *Limits) Rank() Rank { return l.rank }
 
 // Has reports whether any limit, single or for a set, is for the quantity.
 func (l *Limits) Has(quantity string) bool { return l.by[quantity] != nil }
@@ -48,26 +56,28 @@ func Compile(s Schedule) (*Limits, error) {
 	if err := checkScheduleHead(s); err != nil {
 		return nil, err
 	}
-	l := &Limits{schedule: ScheduleRef(s), by: make(map[string]*quantityLimits)}
+	l := &Limits{schedule: ScheduleRef(s), rank: RankOf(s), by: make(map[string]*quantityLimits)}
 	for i, lim := range s.Limits {
 		lim.Title = cmp.Or(lim.Title, s.Title)
 		lim.Edition = cmp.Or(lim.Edition, s.Edition)
 		lim.Basis = cmp.Or(lim.Basis, s.Basis)
-		if why := checkLimit(lim); why != "" {
-			return nil, badLimit(i, why)
+		why := checkLimit(lim)
+		if why == "" {
+			why = l.add(lim, i+1)
 		}
-		if why := l.add(lim); why != "" {
-			return nil, badLimit(i, why)
+		if why != "" {
+			return nil, badLimit(i, lim, why)
 		}
 	}
 	for _, q := range l.by {
 		slices.SortStableFunc(q.single, moreConditionsFirst)
 		slices.SortStableFunc(q.set, moreConditionsFirst)
+		slices.SortStableFunc(q.warnings, moreConditionsFirst)
 	}
 	return l, nil
 }
 
-func (l *Limits) add(lim Limit) string {
+func (l *Limits) add(lim Limit, line int) string {
 	q, known := l.by[lim.Quantity]
 	if !known {
 		quantity, _ := QuantityByName(lim.Quantity)
@@ -75,23 +85,30 @@ func (l *Limits) add(lim Limit) string {
 		l.by[lim.Quantity] = q
 	}
 	list := &q.single
-	if lim.Kind.ForSet() {
+	switch {
+	case lim.Warning:
+		list, l.warns = &q.warnings, true
+	case lim.Kind.ForSet():
 		list = &q.set
 	}
 	for _, o := range *list {
 		if conditions(o.limit) == conditions(lim) && couldBothApply(o.limit, lim) {
-			return "overlaps another limit for " + lim.Quantity + " under the same conditions"
+			return fmt.Sprintf("overlaps line %d, which is for %s under the same conditions", o.line, lim.Quantity)
 		}
 	}
-	*list = append(*list, compiledLimit{limit: lim, verdict: Verdict{
+	*list = append(*list, compiledLimit{limit: lim, line: line, verdict: Verdict{
 		Outcome: NoVerdict, Schedule: l.schedule,
 		Title: lim.Title, Edition: lim.Edition, Clause: lim.Clause, Line: lim.Line, Basis: lim.Basis,
 	}})
 	return ""
 }
 
-func badLimit(i int, why string) error {
-	return RefuseField(Invalid, fmt.Sprintf("limits[%d]", i), "bad_schedule", why)
+func badLimit(i int, l Limit, why string) error {
+	where := fmt.Sprintf("line %d", i+1)
+	if l.Quantity != "" {
+		where += " (" + clip(l.Quantity, 40) + ")"
+	}
+	return RefuseField(Invalid, fmt.Sprintf("limits[%d]", i), "bad_schedule", where+": "+why)
 }
 
 func moreConditionsFirst(a, b compiledLimit) int {

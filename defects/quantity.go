@@ -78,8 +78,8 @@ type quantityRow struct {
 }
 
 // quantityRows is an array literal so that no package variable can be changed.
-func quantityRows() [50]quantityRow {
-	return [50]quantityRow{
+func quantityRows() [57]quantityRow {
+	return [57]quantityRow{
 		{"joint_width_bed", "mm", NeedNothing, 0, 60, "clear width of a bed (horizontal) joint"},
 		{"joint_width_perpend", "mm", NeedNothing, 0, 60, "clear width of a perpend (vertical) joint"},
 		{"bed_joint_level", "mm", NeedBaseLength, -100, 100, "bed joint off level over a length"},
@@ -130,5 +130,12 @@ func quantityRows() [50]quantityRow {
 		{"sill_overhang", "mm", NeedNothing, 0, 200, "sill projection past the finished face"},
 		{"sill_fall", "deg", NeedNothing, -10, 45, "fall of a sill"},
 		{"barrier_height", "mm", NeedNothing, 0, 1000, "height of a fire barrier"},
+		{"size_deviation", "mm", NeedBaseLength, -500, 500, "departure of a size from its drawing; base length = the size drawn"},
+		{"straightness_in_section", "mm", NeedBaseLength, -150, 150, "offset from a straight line over a height of wall, not levelled"},
+		{"storey_alignment", "mm", NeedNothing, -150, 150, "offset between the centre lines of walls above and below a floor"},
+		{"leaf_thickness", "mm", NeedNothing, 0, 1000, "thickness of one leaf of masonry"},
+		{"wall_thickness", "mm", NeedNothing, 0, 1500, "overall thickness of a wall, cavities included"},
+		{"render_thickness", "mm", NeedNothing, 0, 100, "thickness of an external render on masonry"},
+		{"mark_diameter", "mm", NeedNothing, 0, 500, "greatest diameter of a chip or mark in a finished face"},
 	}
 }

@@ -4,40 +4,43 @@ import "time"
 
 // Reading is one measured value with all that a verdict needs.
 type Reading struct {
-	ID           string
-	SiteID       string
-	ClientID     string // what its sender called it, once a site; "" = nothing
-	SetID        string // "" = stands alone
-	Quantity     string // a name of Quantities
-	Value        Decimal
-	Unit         string   // always the quantity's own unit
-	Expanded     *Decimal // U (k = 2) as entered; nil = from the instrument
-	BaseLength   *Decimal // metres
-	Courses      int      // for course_gauge: 4 or 10; 0 = not stated
-	FailurePlane string   // bond_strength: "insulation", "adhesive/substrate" …
-	Mode         string   // moisture_index: instrument mode
-	Nominal      *Decimal // design or sample value, for a limit relative to it
-	Area         *Decimal // fixing_count_board: area of the board in square metres
-	Dolly        string   // bond_strength: "50 mm round" …
-	InstrumentID string
-	Instrument   string // name, copied for lists
-	MeasuredAt   time.Time
-	ByID         string // account who measured
-	ByName       string
-	Gang         string // gang whose work it is
-	Batch        string
-	Stage        string
-	Place        Place
-	Photos       []string // photo ids
-	Note         string
-	Confirmed    bool   // implausible, and said to be right
-	EnteredBy    string // account that typed it in
-	EnteredName  string
-	EnteredAt    time.Time
-	Withdrawn    string // reason; "" = stands
-	Verdict      Verdict
-	SnagNumber   int // snag raised from it, 0 = none
-	Version      int
+	ID             string
+	SiteID         string
+	ClientID       string // what its sender called it, once a site; "" = nothing
+	SetID          string // "" = stands alone
+	Quantity       string // a name of Quantities
+	Value          Decimal
+	Unit           string   // always the quantity's own unit
+	Expanded       *Decimal // U (k = 2) as entered; nil = from the instrument
+	BaseLength     *Decimal // metres
+	Courses        int      // for course_gauge: 4 or 10; 0 = not stated
+	FailurePlane   string   // bond_strength: "insulation", "adhesive/substrate" …
+	Mode           string   // moisture_index: instrument mode
+	Nominal        *Decimal // design or sample value, for a limit relative to it
+	Area           *Decimal // fixing_count_board: area of the board in square metres
+	Trend          Trend    // temperatures: rising, falling, steady; "" = not stated
+	AirTemperature *Decimal // surface temperatures: °C of the air beside it
+	Humidity       *Decimal // and its relative humidity in %
+	Dolly          string   // bond_strength: "50 mm round" …
+	InstrumentID   string
+	Instrument     string // name, copied for lists
+	MeasuredAt     time.Time
+	ByID           string // account who measured
+	ByName         string
+	Gang           string // gang whose work it is
+	Batch          string
+	Stage          string
+	Place          Place
+	Photos         []string // photo ids
+	Note           string
+	Confirmed      bool   // implausible, and said to be right
+	EnteredBy      string // account that typed it in
+	EnteredName    string
+	EnteredAt      time.Time
+	Withdrawn      string // reason; "" = stands
+	Verdict        Verdict
+	SnagNumber     int // snag raised from it, 0 = none
+	Version        int
 }
 
 // Set is a group of readings judged together, such as a pull-out test.

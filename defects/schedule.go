@@ -9,5 +9,13 @@ type Schedule struct {
 	Edition string
 	Notes   string // what a reader must know before using it
 	Basis   Basis  // of every limit that states none itself
+	Rank    Rank   // "" = by its basis, see RankOf
+	Agreed  Agreed // of a project's own
 	Limits  []Limit
+}
+
+// Agreed says who agreed a project's schedule and on which day ("2006-01-02").
+type Agreed struct {
+	By string
+	On string
 }

@@ -21,7 +21,7 @@ type SurveyVerdict struct {
 }
 
 // JudgeSurvey holds a grid against the first schedule that has a limit, as
-// JudgeFirst does. common gives stage, zone, U and calibration; longest is the
+// JudgeGoverning does. common gives stage, zone, U and calibration; longest is the
 // length of the straightedge in metres. A grid with neither a gap to judge nor a
 // column of two points has no verdict.
 func JudgeSurvey(g Grid, common Input, longest float64, schedules []*Limits, rule Rule, r Decimal) (SurveyVerdict, error) {
@@ -37,7 +37,7 @@ func JudgeSurvey(g Grid, common Input, longest float64, schedules []*Limits, rul
 		in.Value = survey(value, 3)
 		length := survey(base, 6)
 		in.BaseLength = &length
-		f := SurveyFinding{Input: in, Verdict: JudgeFirst(in, schedules, rule, r)}
+		f := SurveyFinding{Input: in, Verdict: JudgeGoverning(in, schedules, rule, r)}
 		outcomes = append(outcomes, f.Verdict.Outcome)
 		return f
 	}

@@ -60,6 +60,16 @@ type Verdict struct {
 	Clause     string
 	Line       string
 	Basis      Basis
+	Warning    string       // what a warning limit says; it never changes the outcome
+	PassedOver []PassedOver // limits of schedules that another in force goes before
+}
+
+// BasisWords is the basis as tables show it; a recalled figure is marked.
+func (v Verdict) BasisWords() string {
+	if v.Unverified() {
+		return string(v.Basis) + " (unverified)"
+	}
+	return string(v.Basis)
 }
 
 // Unverified reports that the limit rests on memory alone.

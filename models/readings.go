@@ -8,42 +8,45 @@ import (
 )
 
 type readingRow struct {
-	ID           string `gorm:"primaryKey"`
-	SiteID       string
-	ClientID     string
-	SetID        *string
-	Quantity     string
-	Value        string
-	Unit         string
-	Expanded     *string
-	BaseLength   *string
-	Nominal      *string
-	Courses      int
-	FailurePlane string
-	Mode         string
-	Area         *string
-	Dolly        string
-	InstrumentID *string
-	Instrument   string
-	MeasuredAt   int64
-	ByID         string
-	ByName       string
-	Gang         string
-	Batch        string
-	Stage        string
-	Place        placeRow `gorm:"embedded"`
-	Photos       string
-	Note         string
-	Confirmed    bool
-	EnteredBy    string
-	EnteredName  string
-	EnteredAt    int64
-	Withdrawn    string
-	Outcome      string
-	Verdict      string
-	SnagNumber   *int
-	Unanswered   bool
-	Version      int
+	ID             string `gorm:"primaryKey"`
+	SiteID         string
+	ClientID       string
+	SetID          *string
+	Quantity       string
+	Value          string
+	Unit           string
+	Expanded       *string
+	BaseLength     *string
+	Nominal        *string
+	Courses        int
+	FailurePlane   string
+	Mode           string
+	Area           *string
+	Trend          string
+	AirTemperature *string
+	Humidity       *string
+	Dolly          string
+	InstrumentID   *string
+	Instrument     string
+	MeasuredAt     int64
+	ByID           string
+	ByName         string
+	Gang           string
+	Batch          string
+	Stage          string
+	Place          placeRow `gorm:"embedded"`
+	Photos         string
+	Note           string
+	Confirmed      bool
+	EnteredBy      string
+	EnteredName    string
+	EnteredAt      int64
+	Withdrawn      string
+	Outcome        string
+	Verdict        string
+	SnagNumber     *int
+	Unanswered     bool
+	Version        int
 }
 
 func (readingRow) TableName() string { return "readings" }
@@ -55,6 +58,7 @@ func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 		Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength),
 		Nominal: optDecimal(rd.Nominal), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Area: optDecimal(rd.Area),
+		Trend: string(rd.Trend), AirTemperature: optDecimal(rd.AirTemperature), Humidity: optDecimal(rd.Humidity),
 		Dolly: rd.Dolly, InstrumentID: optText(rd.InstrumentID),
 		Instrument: rd.Instrument, MeasuredAt: micros(rd.MeasuredAt), ByID: rd.ByID, ByName: rd.ByName, Gang: rd.Gang,
 		Batch: rd.Batch, Stage: rd.Stage, Place: toPlaceRow(rd.Place), Photos: c.json(rd.Photos, len(rd.Photos) == 0),
@@ -85,6 +89,7 @@ func (r readingRow) reading() (defects.Reading, error) {
 		Unit: r.Unit, Expanded: c.decimal(r.Expanded), BaseLength: c.decimal(r.BaseLength),
 		Nominal: c.decimal(r.Nominal), Courses: r.Courses,
 		FailurePlane: r.FailurePlane, Mode: r.Mode, Area: c.decimal(r.Area),
+		Trend: defects.Trend(r.Trend), AirTemperature: c.decimal(r.AirTemperature), Humidity: c.decimal(r.Humidity),
 		Dolly: r.Dolly, InstrumentID: textOf(r.InstrumentID),
 		Instrument: r.Instrument, MeasuredAt: instant(r.MeasuredAt), ByID: r.ByID, ByName: r.ByName, Gang: r.Gang,
 		Batch: r.Batch, Stage: r.Stage, Place: r.Place.place(), Note: r.Note, Confirmed: r.Confirmed,

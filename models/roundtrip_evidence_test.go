@@ -75,13 +75,17 @@ func sampleReading(siteID, elevation string) defects.Reading {
 	return defects.Reading{
 		ID: "r1", SiteID: siteID, ClientID: "phone-1", SetID: "set1", Quantity: "joint_width_bed", Value: defects.MustDecimal("13.60"), Unit: "mm",
 		Expanded: dec("0.20"), BaseLength: dec("2.0"), Nominal: dec("10"), Area: dec("0.5"), Courses: 4, FailurePlane: "insulation", Mode: "wood", Dolly: "50 mm round",
+		Trend: defects.Rising, AirTemperature: dec("4.5"), Humidity: dec("80"),
 		InstrumentID: "i1", Instrument: "taper gauge 2", MeasuredAt: at, ByID: "p", ByName: "Ada", Gang: "north", Batch: "B1",
 		Stage: "S7", Place: place(elevation), Photos: []string{"ph1"}, Note: "n", Confirmed: true, EnteredBy: "p", EnteredName: "Ada", EnteredAt: at,
 		Withdrawn: "wrong wall", SnagNumber: 1, Version: 1,
 		Verdict: defects.Verdict{
 			Outcome: defects.Fail, Reason: "beyond", ReasonText: "beyond the limit", Lower: dec("7"), Upper: dec("13"),
 			Expanded: dec("0.20"), Guard: dec("0.2"), PConform: num(0.0123456789), Rule: defects.FourWay, Schedule: "x@1",
-			Title: "T", Edition: "2021", Clause: "4.2", Line: "3", Basis: defects.Memory,
+			Title: "T", Edition: "2021", Clause: "4.2", Line: "3", Basis: defects.Memory, Warning: "condensation",
+			PassedOver: []defects.PassedOver{{
+				Schedule: "y@2", Rank: defects.StandardRank, Outcome: defects.Pass, Lower: dec("6"), Upper: dec("14"), Basis: defects.Secondary,
+			}},
 		},
 	}
 }

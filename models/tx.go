@@ -73,22 +73,23 @@ type tx struct {
 
 var _ register.Tx = (*tx)(nil)
 
-func (t *tx) People() register.People       { return people{t} }
-func (t *tx) Keys() register.Keys           { return keys{t} }
-func (t *tx) Sites() register.Sites         { return sites{t} }
-func (t *tx) Walls() register.Walls         { return walls{t} }
-func (t *tx) Photos() register.Photos       { return photos{t} }
-func (t *tx) Copies() register.Copies       { return copies{t} }
-func (t *tx) Jobs() register.Jobs           { return jobs{t} }
-func (t *tx) Readings() register.Readings   { return readings{t} }
-func (t *tx) Tools() register.Tools         { return tools{t} }
-func (t *tx) Schedules() register.Schedules { return schedules{t} }
-func (t *tx) Snags() register.Snags         { return snags{t} }
-func (t *tx) Releases() register.Releases   { return releases{t} }
-func (t *tx) Log() register.Log             { return chronicle{t} }
-func (t *tx) Uploads() register.Uploads     { return uploads{t} }
-func (t *tx) Replies() register.Replies     { return replies{t} }
-func (t *tx) Archive() register.Archive     { return archive{t} }
+func (t *tx) People() register.People             { return people{t} }
+func (t *tx) Keys() register.Keys                 { return keys{t} }
+func (t *tx) Sites() register.Sites               { return sites{t} }
+func (t *tx) Walls() register.Walls               { return walls{t} }
+func (t *tx) Photos() register.Photos             { return photos{t} }
+func (t *tx) Copies() register.Copies             { return copies{t} }
+func (t *tx) Jobs() register.Jobs                 { return jobs{t} }
+func (t *tx) Readings() register.Readings         { return readings{t} }
+func (t *tx) Tools() register.Tools               { return tools{t} }
+func (t *tx) Schedules() register.Schedules       { return schedules{t} }
+func (t *tx) Rejudgements() register.Rejudgements { return rejudgements{t} }
+func (t *tx) Snags() register.Snags               { return snags{t} }
+func (t *tx) Releases() register.Releases         { return releases{t} }
+func (t *tx) Log() register.Log                   { return chronicle{t} }
+func (t *tx) Uploads() register.Uploads           { return uploads{t} }
+func (t *tx) Replies() register.Replies           { return replies{t} }
+func (t *tx) Archive() register.Archive           { return archive{t} }
 
 // enter makes the transaction the only writer of a site until it ends; see
 // openPostgres. Reading transactions and SQLite need nothing. A site that does

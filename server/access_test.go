@@ -49,6 +49,8 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/readings":                             m{"quantity": "joint_width_bed", "value": "10", "unit": "mm", "elevation": north, "bay": 1, "lift": 1},
 		"POST /sites/:site/readings/:reading/withdraw":           m{"reason": "slip of the pen"},
 		"POST /sites/:site/readings/:reading/rejudge":            m{"reason": "new limits"},
+		"POST /sites/:site/rejudgements":                         m{"reason": "new limits"},
+		"POST /sites/:site/schedules/compose":                    bedLevel(""),
 		"POST /sites/:site/sets":                                 m{"quantity": "pull_out_load", "name": "another set"},
 		"POST /sites/:site/instruments":                          m{"name": "another gauge"},
 		"POST /sites/:site/instruments/:instrument/calibrations": m{"certificate": "C", "on": "2026-01-01", "due": "2026-12-31"},

@@ -31,6 +31,7 @@ func (a *api) limits() {
 	handle(a, get("/sites/{site}/schedules", "Tolerance schedules in force and available"), may(defects.ViewSite), a.getSchedules)
 	a.stream(withAnswer(withBody(post("/sites/{site}/schedules", "Add a version of a schedule of the project's own"), "application/json"),
 		"201", "application/json"), may(defects.SetLimits), a.postSchedule)
+	a.opinions()
 }
 
 func (a *api) getSchedules(ctx context.Context, in *SiteIn) (*schedulesOut, error) {

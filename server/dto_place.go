@@ -40,22 +40,42 @@ func (p Place) place() (defects.Place, error) {
 
 // Verdict is the judgement on a reading or a set, with all it rests on.
 type Verdict struct {
-	Outcome    string   `json:"outcome" enum:"pass,conditional-pass,conditional-fail,fail,none"`
-	Reason     string   `json:"reason,omitempty"`
-	ReasonText string   `json:"reason_text,omitempty"`
-	Lower      *Exact   `json:"limit_lower,omitempty"`
-	Upper      *Exact   `json:"limit_upper,omitempty"`
-	Expanded   *Exact   `json:"expanded_uncertainty,omitempty" doc:"U, k = 2"`
-	Guard      *Exact   `json:"guard,omitempty" doc:"w"`
-	PConform   *float64 `json:"p_conform,omitempty" doc:"conformance probability"`
-	Rule       string   `json:"decision_rule,omitempty"`
-	Schedule   string   `json:"schedule,omitempty"`
-	Title      string   `json:"title,omitempty"`
-	Edition    string   `json:"edition,omitempty"`
-	Clause     string   `json:"clause,omitempty"`
-	Line       string   `json:"line,omitempty"`
-	Basis      string   `json:"basis,omitempty" doc:"read, secondary, memory, common-practice or project"`
-	Unverified bool     `json:"unverified,omitempty" doc:"the limit rests on memory alone"`
+	Outcome    string       `json:"outcome" enum:"pass,conditional-pass,conditional-fail,fail,none"`
+	Reason     string       `json:"reason,omitempty"`
+	ReasonText string       `json:"reason_text,omitempty"`
+	Lower      *Exact       `json:"limit_lower,omitempty"`
+	Upper      *Exact       `json:"limit_upper,omitempty"`
+	Expanded   *Exact       `json:"expanded_uncertainty,omitempty" doc:"U, k = 2"`
+	Guard      *Exact       `json:"guard,omitempty" doc:"w"`
+	PConform   *float64     `json:"p_conform,omitempty" doc:"conformance probability"`
+	Rule       string       `json:"decision_rule,omitempty"`
+	Schedule   string       `json:"schedule,omitempty"`
+	Title      string       `json:"title,omitempty"`
+	Edition    string       `json:"edition,omitempty"`
+	Clause     string       `json:"clause,omitempty"`
+	Line       string       `json:"line,omitempty"`
+	Basis      string       `json:"basis,omitempty" doc:"read, secondary, memory, common-practice or project"`
+	Unverified bool         `json:"unverified,omitempty" doc:"the limit rests on memory alone"`
+	Warning    string       `json:"warning,omitempty" doc:"what a warning limit says; it never changes the outcome"`
+	PassedOver []PassedOver `json:"passed_over,omitempty" doc:"limits of schedules in force that rank lower"`
+}
+
+// PassedOver is a limit that the governing one went before.
+type PassedOver struct {
+	Schedule   string `json:"schedule"`
+	Rank       string `json:"rank"`
+	Outcome    string `json:"outcome"`
+	Lower      *Exact `json:"limit_lower,omitempty"`
+	Upper      *Exact `json:"limit_upper,omitempty"`
+	Basis      string `json:"basis,omitempty"`
+	Unverified bool   `json:"unverified,omitempty"`
+}
+
+func passedOverOf(p defects.PassedOver) PassedOver {
+	return PassedOver{
+		Schedule: p.Schedule, Rank: string(p.Rank), Outcome: string(p.Outcome), Lower: exactOf(p.Lower), Upper: exactOf(p.Upper),
+		Basis: string(p.Basis), Unverified: p.Basis == defects.Memory,
+	}
 }
 
 func verdictOf(v defects.Verdict) Verdict {
@@ -63,7 +83,7 @@ func verdictOf(v defects.Verdict) Verdict {
 		Outcome: string(v.Outcome), Reason: v.Reason, ReasonText: v.ReasonText, Lower: exactOf(v.Lower),
 		Upper: exactOf(v.Upper), Expanded: exactOf(v.Expanded), Guard: exactOf(v.Guard), PConform: v.PConform,
 		Rule: string(v.Rule), Schedule: v.Schedule, Title: v.Title, Edition: v.Edition, Clause: v.Clause, Line: v.Line,
-		Basis: string(v.Basis), Unverified: v.Unverified(),
+		Basis: string(v.Basis), Unverified: v.Unverified(), Warning: v.Warning, PassedOver: each(v.PassedOver, passedOverOf),
 	}
 }
 

@@ -21,7 +21,8 @@ func readingInputOf(f *web.Form, zone *time.Location) (register.ReadingInput, er
 	in := register.ReadingInput{
 		Quantity: typed(f, "quantity"), Value: typed(f, "value"), Expanded: typed(f, "expanded_uncertainty"),
 		BaseLength: typed(f, "base_length_m"), FailurePlane: typed(f, "failure_plane"), Mode: typed(f, "mode"),
-		Nominal: typed(f, "nominal"), Area: typed(f, "area_m2"), Dolly: typed(f, "dolly"), InstrumentID: typed(f, "instrument"),
+		Nominal: typed(f, "nominal"), Area: typed(f, "area_m2"),
+		Trend: typed(f, "trend"), AirTemperature: typed(f, "air_temperature_c"), Humidity: typed(f, "relative_humidity"), Dolly: typed(f, "dolly"), InstrumentID: typed(f, "instrument"),
 		ByLogin: typed(f, "by"), Gang: typed(f, "gang"), Batch: typed(f, "batch"), Stage: typed(f, "stage"),
 		ElevationID: typed(f, "elevation"), X: typed(f, "x_m"), Z: typed(f, "z_m"), Opening: typed(f, "opening"), Zone: typed(f, "zone"),
 		Note: typed(f, "note"), SetID: typed(f, "set"), Confirmed: f.Has("confirmed", "yes"), Photos: f.Values["photos"],
@@ -82,6 +83,12 @@ func neededFields(q defects.Quantity) []string {
 		out = append(out, "area_m2")
 	case "pull_out_load", "proof_load":
 		out = append(out, "set")
+	case "air_temperature":
+		out = append(out, "trend")
+	case "surface_temperature":
+		out = append(out, "trend", "air_temperature_c", "relative_humidity")
+	case "drying_time":
+		out = append(out, "nominal")
 	case "position":
 		out = append(out, "nominal")
 	}
@@ -101,9 +108,19 @@ func (v readingFormView) Unit() string {
 	return q.Unit
 }
 
+// Trends are the answers to where a temperature is going.
+func (readingFormView) Trends() []web.Option {
+	return []web.Option{
+		{Text: "not stated"},
+		{Value: string(defects.Rising), Text: "rising"},
+		{Value: string(defects.Steady), Text: "steady"},
+		{Value: string(defects.Falling), Text: "falling"},
+	}
+}
+
 // Extra are the fields that only some quantities need, in their order.
 func (readingFormView) Extra() []string {
-	return []string{"base_length_m", "courses", "zone", "failure_plane", "dolly", "mode", "nominal", "area_m2", "set", "expanded_uncertainty"}
+	return []string{"base_length_m", "courses", "zone", "failure_plane", "dolly", "mode", "nominal", "area_m2", "trend", "air_temperature_c", "relative_humidity", "set", "expanded_uncertainty"}
 }
 
 // measurers are the people who may have measured, the one who types first.
@@ -129,7 +146,10 @@ func nextHere(f frame, rd defects.Reading) string {
 			q[name] = strconv.Itoa(n)
 		}
 	}
-	for name, d := range map[string]*defects.Decimal{"base_length_m": rd.BaseLength, "nominal": rd.Nominal, "area_m2": rd.Area} {
+	for name, d := range map[string]*defects.Decimal{
+		"base_length_m": rd.BaseLength, "nominal": rd.Nominal, "area_m2": rd.Area,
+		"air_temperature_c": rd.AirTemperature, "relative_humidity": rd.Humidity,
+	} {
 		if d != nil {
 			q[name] = d.String()
 		}

@@ -4,7 +4,6 @@ import (
 	"io"
 	"net/http"
 	"strconv"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -123,6 +122,12 @@ type scheduleView struct {
 	Limits   []limitLine
 }
 
+// Rank says where the schedule stands in the order of precedence.
+func (v scheduleView) Rank() string { return defects.RankOf(v.Schedule).Words() }
+
+// Ref is its name@version.
+func (v scheduleView) Ref() string { return defects.ScheduleRef(v.Schedule) }
+
 // limitLine is one limit in words.
 type limitLine struct {
 	defects.Limit
@@ -152,82 +157,12 @@ func (s *Server) showSchedule(c *gin.Context) error {
 func limitLines(sc defects.Schedule) []limitLine {
 	out := make([]limitLine, 0, len(sc.Limits))
 	for _, l := range sc.Limits {
-		line := limitLine{Limit: l, Figure: limitFigure(l), When: limitWhen(l), Basis: string(l.Basis)}
+		q, _ := defects.QuantityByName(l.Quantity)
+		line := limitLine{Limit: l, Figure: l.FigureWords(q.Unit), When: l.WhenWords(), Basis: string(l.Basis)}
 		if l.Basis == "" {
 			line.Basis = string(sc.Basis)
 		}
 		out = append(out, line)
 	}
 	return out
-}
-
-// limitWhen says for which readings a limit is.
-func limitWhen(l defects.Limit) string {
-	var parts []string
-	for _, p := range []struct{ label, value string }{{"zone ", string(l.Zone)}, {"stage ", l.Stage}, {"mode ", l.Mode}} {
-		if p.value != "" {
-			parts = append(parts, p.label+p.value)
-		}
-	}
-	if l.Courses > 0 {
-		parts = append(parts, strconv.Itoa(l.Courses)+" courses")
-	}
-	return strings.Join(parts, ", ")
-}
-
-// limitFigure says what a limit asks for, without its unit.
-func limitFigure(l defects.Limit) string {
-	switch {
-	case len(l.Steps) > 0:
-		return stepsWords(l)
-	case l.Kind == defects.ProRataLimit && l.Figure != nil && l.PerLength != nil:
-		text := l.Figure.String() + " per " + l.PerLength.String() + " m, less in proportion"
-		if l.Beyond != nil {
-			text += "; " + l.Beyond.String() + " beyond"
-		}
-		return text
-	case l.Kind == defects.DensityLimit && l.PerArea != nil:
-		return "at least " + l.PerArea.String() + " per m²"
-	case l.Kind == defects.MeanOfEightLimit && l.Figure != nil:
-		return "within " + l.Figure.String() + " of the mean of any eight successive ones"
-	case l.Kind == defects.LargerOfLimit && l.Figure != nil && l.Percent != nil:
-		return "within the larger of " + l.Figure.String() + " and " + l.Percent.String() + " % of nominal"
-	case l.PullOut != nil:
-		return "characteristic resistance of the set"
-	}
-	return boundsWords(l)
-}
-
-func boundsWords(l defects.Limit) string {
-	var parts []string
-	if l.Lower != nil {
-		parts = append(parts, "at least "+l.Lower.String())
-	}
-	if l.Upper != nil {
-		parts = append(parts, "at most "+l.Upper.String())
-	}
-	text := strings.Join(parts, ", ")
-	if l.Kind == defects.NominalLimit {
-		text += " against nominal"
-	}
-	if l.MeanLower != nil {
-		text += ", mean at least " + l.MeanLower.String()
-	}
-	return text
-}
-
-func stepsWords(l defects.Limit) string {
-	var parts []string
-	for _, st := range l.Steps {
-		figure := "no figure"
-		if st.Figure != nil {
-			figure = st.Figure.String()
-		}
-		if st.UpTo == nil {
-			parts = append(parts, figure+" beyond")
-			continue
-		}
-		parts = append(parts, figure+" to "+st.UpTo.String()+" m")
-	}
-	return strings.Join(parts, "; ")
 }

@@ -157,6 +157,8 @@ func logKinds() []logKind {
 		{"instrument.add", "instrument added"},
 		{"instrument.calibrate", "certificate added"},
 		{"schedule.add", "limits added"},
+		{"rejudgement.decide", "judging anew decided"},
+		{"rejudgement.done", "judging anew carried out"},
 		{"snag-place.update", "place of a snag worked out anew"},
 		{"hold.release", "hold point released"},
 		{"hold.refuse", "hold point refused"},

@@ -152,7 +152,7 @@ func doneNotice(c *gin.Context) *notice {
 		"placed":    "The photo is placed.",
 		"retried":   "Another try is made now.",
 		"withdrawn": "The reading is withdrawn. It stays in the register.",
-		"rejudged":  "The reading is judged anew. The old verdict stays in the log.",
+		"rejudged":  "Judged anew. The old verdicts stay in the log.",
 		"password":  "The password is changed; your other sessions are over.",
 		"ended":     "Ended.",
 		"released":  "The answer to the hold point is recorded.",

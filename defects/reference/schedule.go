@@ -2,6 +2,7 @@ package reference
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"encoding/json"
 	"errors"
@@ -39,6 +40,9 @@ var schedules = sync.OnceValue(func() []defects.Schedule {
 		}
 		list = append(list, s)
 	}
+	slices.SortFunc(list, func(a, b defects.Schedule) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), a.Version-b.Version)
+	})
 	return list
 })
 

@@ -31,13 +31,16 @@ func (n *number) UnmarshalJSON(b []byte) error {
 }
 
 type scheduleFile struct {
-	Name    string        `json:"name"`
-	Version int           `json:"version"`
-	Title   string        `json:"title"`
-	Edition string        `json:"edition,omitempty"`
-	Basis   defects.Basis `json:"basis"`
-	Notes   string        `json:"notes,omitempty"`
-	Limits  []limitFile   `json:"limits"`
+	Name     string        `json:"name"`
+	Version  int           `json:"version"`
+	Title    string        `json:"title"`
+	Edition  string        `json:"edition,omitempty"`
+	Basis    defects.Basis `json:"basis"`
+	Notes    string        `json:"notes,omitempty"`
+	Rank     defects.Rank  `json:"rank,omitempty"`
+	AgreedBy string        `json:"agreed_by,omitempty"`
+	AgreedOn string        `json:"agreed_on,omitempty"`
+	Limits   []limitFile   `json:"limits"`
 }
 
 type limitFile struct {
@@ -60,12 +63,16 @@ type limitFile struct {
 	PerArea     *number           `json:"per_m2,omitempty"`
 	MeanLower   *number           `json:"mean_lower,omitempty"`
 	PullOut     *pullOutFile      `json:"pull_out,omitempty"`
+	RisingBelow *number           `json:"rising_below,omitempty"`
+	Warning     bool              `json:"warning,omitempty"`
 	Title       string            `json:"title,omitempty"`
 	Edition     string            `json:"edition,omitempty"`
 	Clause      string            `json:"clause,omitempty"`
 	Line        string            `json:"line,omitempty"`
 	Basis       defects.Basis     `json:"basis,omitempty"`
 	Note        string            `json:"note,omitempty"`
+	From        string            `json:"from,omitempty"`
+	Reason      string            `json:"reason,omitempty"`
 }
 
 type stepFile struct {
@@ -85,7 +92,7 @@ type pullOutFile struct {
 func (f scheduleFile) schedule() defects.Schedule {
 	s := defects.Schedule{
 		Name: f.Name, Version: f.Version, Title: f.Title, Edition: f.Edition,
-		Basis: f.Basis, Notes: f.Notes,
+		Basis: f.Basis, Notes: f.Notes, Rank: f.Rank, Agreed: defects.Agreed{By: f.AgreedBy, On: f.AgreedOn},
 	}
 	for _, l := range f.Limits {
 		s.Limits = append(s.Limits, l.limit())
@@ -101,6 +108,7 @@ func (f limitFile) limit() defects.Limit {
 		Figure: f.Figure.decimal(), PerLength: f.PerLength.decimal(), Beyond: f.Beyond.decimal(),
 		Percent: f.Percent.decimal(), PerArea: f.PerArea.decimal(), MeanLower: f.MeanLower.decimal(),
 		Title: f.Title, Edition: f.Edition, Clause: f.Clause, Line: f.Line, Basis: f.Basis, Note: f.Note,
+		RisingBelow: f.RisingBelow.decimal(), Warning: f.Warning, From: f.From, Reason: f.Reason,
 	}
 	for _, s := range f.Steps {
 		l.Steps = append(l.Steps, defects.LimitStep{UpTo: s.UpTo.decimal(), Figure: s.Figure.decimal()})
@@ -117,7 +125,7 @@ func (f limitFile) limit() defects.Limit {
 func fileOf(s defects.Schedule) scheduleFile {
 	f := scheduleFile{
 		Name: s.Name, Version: s.Version, Title: s.Title, Edition: s.Edition,
-		Basis: s.Basis, Notes: s.Notes, Limits: []limitFile{},
+		Basis: s.Basis, Notes: s.Notes, Rank: s.Rank, AgreedBy: s.Agreed.By, AgreedOn: s.Agreed.On, Limits: []limitFile{},
 	}
 	for _, l := range s.Limits {
 		f.Limits = append(f.Limits, limitFileOf(l))
@@ -133,6 +141,7 @@ func limitFileOf(l defects.Limit) limitFile {
 		Figure: numberOf(l.Figure), PerLength: numberOf(l.PerLength), Beyond: numberOf(l.Beyond),
 		Percent: numberOf(l.Percent), PerArea: numberOf(l.PerArea), MeanLower: numberOf(l.MeanLower),
 		Title: l.Title, Edition: l.Edition, Clause: l.Clause, Line: l.Line, Basis: l.Basis, Note: l.Note,
+		RisingBelow: numberOf(l.RisingBelow), Warning: l.Warning, From: l.From, Reason: l.Reason,
 	}
 	for _, s := range l.Steps {
 		f.Steps = append(f.Steps, stepFile{UpTo: numberOf(s.UpTo), Figure: numberOf(s.Figure)})

@@ -63,17 +63,11 @@ func checkPasses(schedule, quantity, input, unit string) checker {
 	}
 }
 
-// checkLargerOf runs the rule "larger of 5 mm and 5 %" on a stand-in quantity,
-// since the thickness of a leaf is none of the quantities.
+// checkLargerOf compares the rule "larger of 5 mm and 5 %" both ways.
 func checkLargerOf(t *testing.T, v vector) {
-	five, nominal := defects.DecimalOf(5), v.decimal(t, "leaf_mm")
-	l, err := defects.Compile(defects.Schedule{
-		Name: "leaf", Version: 1, Title: "EN 1996-2", Edition: "2006", Basis: defects.Memory,
-		Limits: []defects.Limit{{Quantity: "board_thickness", Kind: defects.LargerOfLimit, Figure: &five, Percent: &five}},
-	})
-	require.NoError(t, err)
-	in := defects.Input{Quantity: "board_thickness", Value: nominal, Unit: "mm", Nominal: &nominal}
-	got := defects.Judge(in, l, defects.Simple, defects.Decimal{})
+	nominal := v.decimal(t, "leaf_mm")
+	in := defects.Input{Quantity: "leaf_thickness", Value: nominal, Unit: "mm", Nominal: &nominal}
+	got := defects.Judge(in, builtIn(t, "en-1996-2-2006"), defects.Simple, defects.Decimal{})
 	v.equal(t, got.Upper.Sub(nominal))
 	v.equal(t, nominal.Sub(*got.Lower))
 }

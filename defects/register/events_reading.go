@@ -29,27 +29,38 @@ func placeOf(p defects.Place) placeData {
 // verdictData is a verdict as the log keeps it: all that repeats it. Decimals
 // and the probability are text, so that no program reads them differently.
 type verdictData struct {
+	Outcome  string       `json:"outcome"`
+	Reason   string       `json:"reason,omitempty"`
+	Lower    string       `json:"lower,omitempty"`
+	Upper    string       `json:"upper,omitempty"`
+	Expanded string       `json:"expanded,omitempty"`
+	Guard    string       `json:"guard,omitempty"`
+	PConform string       `json:"p_conform,omitempty"`
+	Rule     string       `json:"rule,omitempty"`
+	Schedule string       `json:"schedule,omitempty"`
+	Title    string       `json:"title,omitempty"`
+	Edition  string       `json:"edition,omitempty"`
+	Clause   string       `json:"clause,omitempty"`
+	Line     string       `json:"line,omitempty"`
+	Basis    string       `json:"basis,omitempty"`
+	Warning  string       `json:"warning,omitempty"`
+	Passed   []passedData `json:"passed_over,omitempty"`
+}
+
+// passedData is a limit that another one went before.
+type passedData struct {
+	Schedule string `json:"schedule"`
 	Outcome  string `json:"outcome"`
-	Reason   string `json:"reason,omitempty"`
-	Lower    string `json:"lower,omitempty"`
-	Upper    string `json:"upper,omitempty"`
-	Expanded string `json:"expanded,omitempty"`
-	Guard    string `json:"guard,omitempty"`
-	PConform string `json:"p_conform,omitempty"`
-	Rule     string `json:"rule,omitempty"`
-	Schedule string `json:"schedule,omitempty"`
-	Title    string `json:"title,omitempty"`
-	Edition  string `json:"edition,omitempty"`
-	Clause   string `json:"clause,omitempty"`
-	Line     string `json:"line,omitempty"`
-	Basis    string `json:"basis,omitempty"`
 }
 
 func verdictOf(v defects.Verdict) verdictData {
 	d := verdictData{
 		Outcome: string(v.Outcome), Reason: v.Reason, Lower: decimalText(v.Lower), Upper: decimalText(v.Upper),
 		Expanded: decimalText(v.Expanded), Guard: decimalText(v.Guard), Rule: string(v.Rule), Schedule: v.Schedule,
-		Title: v.Title, Edition: v.Edition, Clause: v.Clause, Line: v.Line, Basis: string(v.Basis),
+		Title: v.Title, Edition: v.Edition, Clause: v.Clause, Line: v.Line, Basis: string(v.Basis), Warning: v.Warning,
+	}
+	for _, p := range v.PassedOver {
+		d.Passed = append(d.Passed, passedData{p.Schedule, string(p.Outcome)})
 	}
 	if v.PConform != nil {
 		d.PConform = strconv.FormatFloat(*v.PConform, 'g', -1, 64)
@@ -78,6 +89,9 @@ type readingData struct {
 	Mode         string      `json:"mode,omitempty"`
 	Nominal      string      `json:"nominal,omitempty"`
 	Area         string      `json:"area_m2,omitempty"`
+	Trend        string      `json:"trend,omitempty"`
+	Air          string      `json:"air_temperature_c,omitempty"`
+	Humidity     string      `json:"relative_humidity,omitempty"`
 	Dolly        string      `json:"dolly,omitempty"`
 	Instrument   string      `json:"instrument,omitempty"`
 	MeasuredAt   string      `json:"measured_at"`
@@ -99,6 +113,7 @@ func addedEvent(rd defects.Reading) change {
 		ClientID: rd.ClientID, Set: rd.SetID, Quantity: rd.Quantity, Value: rd.Value.String(), Unit: rd.Unit,
 		Expanded: decimalText(rd.Expanded), BaseLength: decimalText(rd.BaseLength), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Nominal: decimalText(rd.Nominal), Area: decimalText(rd.Area),
+		Trend: string(rd.Trend), Air: decimalText(rd.AirTemperature), Humidity: decimalText(rd.Humidity),
 		Dolly: rd.Dolly, Instrument: rd.InstrumentID, MeasuredAt: stamp(rd.MeasuredAt), By: rd.ByID, ByName: rd.ByName,
 		EnteredName: enteredName(rd), Gang: rd.Gang, Batch: rd.Batch, Stage: rd.Stage, Place: placeOf(rd.Place), Photos: rd.Photos, Note: rd.Note,
 		Confirmed: rd.Confirmed, Verdict: verdictOf(rd.Verdict),
@@ -122,12 +137,38 @@ func withdrawnEvent(rd defects.Reading) change {
 	}{rd.Withdrawn, rd.Value.String(), rd.Unit, rd.SetID}}
 }
 
-func rejudgedEvent(before, after defects.Reading, reason string) change {
+// rejudgedEvent keeps both verdicts; by is the decision it belongs to, "" when
+// it was taken for this reading alone.
+func rejudgedEvent(before, after defects.Reading, reason, by string) change {
 	return change{kind: "reading.rejudge", typ: "reading", id: after.ID, data: struct {
 		Reason string      `json:"reason"`
+		By     string      `json:"rejudgement,omitempty"`
 		Before verdictData `json:"before"`
 		After  verdictData `json:"after"`
-	}{reason, verdictOf(before.Verdict), verdictOf(after.Verdict)}}
+	}{reason, by, verdictOf(before.Verdict), verdictOf(after.Verdict)}}
+}
+
+func rejudgementEvent(kind string, j defects.Rejudgement) change {
+	type line struct {
+		Before string `json:"before"`
+		After  string `json:"after"`
+		N      int    `json:"n"`
+	}
+	var lines []line
+	for _, l := range j.Tally.Lines {
+		lines = append(lines, line{string(l.Before), string(l.After), l.N})
+	}
+	return change{kind: kind, typ: "rejudgement", id: j.ID, data: struct {
+		Reason    string   `json:"reason"`
+		Elevation string   `json:"elevation,omitempty"`
+		Stage     string   `json:"stage,omitempty"`
+		Quantity  string   `json:"quantity,omitempty"`
+		Schedules []string `json:"schedules"`
+		Rule      string   `json:"rule"`
+		Guard     string   `json:"guard"`
+		Tally     []line   `json:"tally,omitempty"`
+		Snags     []int    `json:"snags,omitempty"`
+	}{j.Reason, j.ElevationID, j.Stage, j.Quantity, j.Schedules, string(j.Rule), j.Guard.String(), lines, j.Tally.Snags}}
 }
 
 // setData is a set as the log keeps it.

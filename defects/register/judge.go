@@ -13,7 +13,7 @@ import (
 // limit for it governs, by the site's decision rule.
 func (b *bench) judge(rd *defects.Reading) {
 	expanded, expired := b.uncertainty(*rd)
-	rd.Verdict = defects.JudgeFirst(defects.InputOf(*rd, expanded, expired), b.rules, b.site.Rule, b.site.Guard)
+	rd.Verdict = defects.JudgeGoverning(defects.InputOf(*rd, expanded, expired), b.rules, b.site.Rule, b.site.Guard)
 	nameSuppliers(&rd.Verdict, rd.Quantity)
 }
 
@@ -66,7 +66,7 @@ func (b *bench) judgeSet(set defects.Set, readings []defects.Reading) defects.Se
 		}
 	}
 	if first == nil {
-		first = &defects.SetVerdict{Verdict: defects.JudgeFirst(in.Input, nil, b.site.Rule, b.site.Guard)}
+		first = &defects.SetVerdict{Verdict: defects.JudgeGoverning(in.Input, nil, b.site.Rule, b.site.Guard)}
 	}
 	nameSuppliers(&first.Verdict, set.Quantity)
 	return *first
@@ -115,42 +115,6 @@ func sharedWord[T comparable](a, b T) T {
 		return none
 	}
 	return a
-}
-
-// Rejudge judges a stored reading, and the set it belongs to, under the
-// schedules now in force. It is for those who set the limits; the verdict it
-// replaces stays in the log.
-func (r *Register) Rejudge(ctx context.Context, a Actor, siteID, id string, version int, reason string) (defects.Reading, error) {
-	reason, err := neededReason(reason)
-	if err != nil {
-		return defects.Reading{}, err
-	}
-	var after defects.Reading
-	err = r.Store.Write(ctx, func(tx Tx) error {
-		m, err := r.permit(ctx, tx, a, siteID, defects.SetLimits)
-		if err != nil {
-			return err
-		}
-		before, err := standingReading(ctx, tx, siteID, id, version)
-		if err != nil {
-			return err
-		}
-		b, err := r.bench(ctx, tx, a, m, siteID, nil)
-		if err != nil {
-			return err
-		}
-		after = before
-		b.judge(&after)
-		if err := tx.Readings().UpdateReading(ctx, after); err != nil {
-			return err
-		}
-		after.Version++
-		if err := r.note(ctx, tx, a, m, siteID, rejudgedEvent(before, after, reason)); err != nil {
-			return err
-		}
-		return r.judgeSets(ctx, tx, b, after.SetID)
-	})
-	return after, err
 }
 
 // standingReading loads a reading that is to change, seen in a version.

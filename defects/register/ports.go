@@ -37,6 +37,7 @@ type Tx interface {
 	Readings() Readings
 	Tools() Tools
 	Schedules() Schedules
+	Rejudgements() Rejudgements
 	Snags() Snags
 	Releases() Releases
 	Log() Log
@@ -170,6 +171,16 @@ type Tools interface {
 type Schedules interface {
 	InsertSchedule(ctx context.Context, siteID string, s StoredSchedule) error
 	Schedules(ctx context.Context, siteID string) ([]StoredSchedule, error)
+}
+
+// Rejudgements holds decisions to judge readings anew.
+type Rejudgements interface {
+	InsertRejudgement(ctx context.Context, j defects.Rejudgement) error
+	UpdateRejudgement(ctx context.Context, j defects.Rejudgement) error
+	Rejudgement(ctx context.Context, siteID, id string) (defects.Rejudgement, error)
+	// Rejudgements lists a site's, the newest first; for no site, those of all
+	// sites that are still running, the oldest first.
+	Rejudgements(ctx context.Context, siteID string, limit int) ([]defects.Rejudgement, error)
 }
 
 // StoredSchedule is one version of a project's schedule, as its JSON document.

@@ -53,7 +53,7 @@ func TestReadingsTableKnowsEveryColumn(t *testing.T) {
 	require.Equal(t, []register.ReadingInput{{
 		Row: 2, ID: "text-id", Quantity: "text-quantity", Value: "text-value", Unit: "text-unit",
 		Expanded: "text-expanded_uncertainty", BaseLength: "text-base_length_m", Courses: 4,
-		FailurePlane: "text-failure_plane", Mode: "text-mode", Nominal: "text-nominal", Area: "text-area_m2",
+		FailurePlane: "text-failure_plane", Mode: "text-mode", Nominal: "text-nominal", Trend: "text-trend", AirTemperature: "text-air_temperature_c", Humidity: "text-relative_humidity", Area: "text-area_m2",
 		Dolly: "text-dolly", InstrumentID: "text-instrument", MeasuredAt: "text-measured_at", ByLogin: "text-by",
 		Gang: "text-gang", Batch: "text-batch", Stage: "text-stage", ElevationID: "text-elevation", X: "text-x_m",
 		Z: "text-z_m", Bay: 4, Lift: 4, Opening: "text-opening", Zone: "text-zone", Note: "text-note", SetID: "text-set", Repeat: 4,

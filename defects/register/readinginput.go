@@ -21,35 +21,38 @@ const maxReadingPhotos = 20
 // ReadingInput is one reading as somebody typed it. Numbers are text, so that
 // nothing is rounded before it is understood.
 type ReadingInput struct {
-	Row          int    // position in a batch or file, for messages
-	ID           string // the client's own id, once a site; sent again it is the same reading
-	Repeat       int    // how many rows like this one come before it in the same file or batch
-	Quantity     string
-	Value        string
-	Unit         string // must be the quantity's own; nothing is converted
-	Expanded     string // U (k = 2) in Unit; "" = from calibration or instrument
-	BaseLength   string // metres
-	Courses      int
-	FailurePlane string
-	Mode         string
-	Nominal      string // design or sample value in Unit, for a limit relative to it
-	Area         string // square metres of the board counted on
-	Dolly        string
-	InstrumentID string // id or name; "" = none stated
-	MeasuredAt   string // RFC 3339; "" = now
-	ByLogin      string // "" = the actor
-	Gang         string
-	Batch        string
-	Stage        string
-	ElevationID  string // id, "Building / Name", or a name used once on the site
-	X, Z         string // metres
-	Bay, Lift    int
-	Opening      string
-	Zone         string
-	Photos       []string
-	Note         string
-	SetID        string // id, or a name used once on the site
-	Confirmed    bool   // the value looks implausible, or U is 0, and is right as typed
+	Row            int    // position in a batch or file, for messages
+	ID             string // the client's own id, once a site; sent again it is the same reading
+	Repeat         int    // how many rows like this one come before it in the same file or batch
+	Quantity       string
+	Value          string
+	Unit           string // must be the quantity's own; nothing is converted
+	Expanded       string // U (k = 2) in Unit; "" = from calibration or instrument
+	BaseLength     string // metres
+	Courses        int
+	FailurePlane   string
+	Mode           string
+	Nominal        string // design or sample value in Unit, for a limit relative to it
+	Trend          string // temperatures: rising, falling or steady; "" = not stated
+	AirTemperature string // °C of the air beside a surface
+	Humidity       string // its relative humidity in %
+	Area           string // square metres of the board counted on
+	Dolly          string
+	InstrumentID   string // id or name; "" = none stated
+	MeasuredAt     string // RFC 3339; "" = now
+	ByLogin        string // "" = the actor
+	Gang           string
+	Batch          string
+	Stage          string
+	ElevationID    string // id, "Building / Name", or a name used once on the site
+	X, Z           string // metres
+	Bay, Lift      int
+	Opening        string
+	Zone           string
+	Photos         []string
+	Note           string
+	SetID          string // id, or a name used once on the site
+	Confirmed      bool   // the value looks implausible, or U is 0, and is right as typed
 
 	alone bool // not of a batch: two equal values typed one after the other are two readings
 }
@@ -107,6 +110,9 @@ func (b *bench) takeValue(rd *defects.Reading, in ReadingInput) error {
 	if rd.Nominal, err = optionalDecimal("nominal", in.Nominal, true); err != nil {
 		return err
 	}
+	if err := takeAir(rd, in); err != nil {
+		return err
+	}
 	if in.Courses < 0 || in.Courses > maxCourses {
 		return defects.RefuseField(defects.Invalid, "courses", "bad_number", fmt.Sprintf("must be 0 to %d", maxCourses))
 	}
@@ -121,6 +127,36 @@ func (b *bench) takeValue(rd *defects.Reading, in ReadingInput) error {
 			"nothing is measured without uncertainty; leave U empty to take the instrument's, or confirm that 0 is meant")
 	}
 	rd.Confirmed = doubt != nil || exact
+	return nil
+}
+
+// takeAir reads what a temperature's limit may depend on.
+func takeAir(rd *defects.Reading, in ReadingInput) (err error) {
+	rd.Trend = defects.Trend(strings.TrimSpace(in.Trend))
+	if !defects.KnownTrend(rd.Trend) {
+		return defects.RefuseField(defects.Invalid, "trend", "unknown_trend", "a temperature is rising, falling or steady")
+	}
+	for _, f := range []struct {
+		field, quantity, text string
+		to                    **defects.Decimal
+	}{
+		{"air_temperature_c", "air_temperature", in.AirTemperature, &rd.AirTemperature},
+		{"relative_humidity", "relative_humidity", in.Humidity, &rd.Humidity},
+	} {
+		if strings.TrimSpace(f.text) == "" {
+			continue
+		}
+		d, err := defects.ParseDecimal(f.text)
+		if err != nil {
+			return inField(err, f.field)
+		}
+		q, _ := defects.QuantityByName(f.quantity)
+		if d.Less(q.PlausibleMin) || q.PlausibleMax.Less(d) {
+			return defects.RefuseField(defects.Invalid, f.field, "bad_number",
+				fmt.Sprintf("must be %s to %s %s", q.PlausibleMin, q.PlausibleMax, q.Unit))
+		}
+		*f.to = &d
+	}
 	return nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
@@ -77,7 +78,7 @@ func (r *Register) rules(ctx context.Context, tx Tx, site defects.Site) ([]*defe
 		}
 		out = append(out, l)
 	}
-	return out, nil
+	return defects.LimitsByPrecedence(out), nil
 }
 
 // shelf is what a site can choose from: its own schedules and the built-in ones.
@@ -120,12 +121,14 @@ func (s shelf) find(ref string) (defects.Schedule, bool) {
 	return newest, newest.Version > 0
 }
 
-// refs checks a choice of schedules and pins each to its version.
+// refs checks a choice of schedules, pins each to its version and puts them in
+// the order of precedence.
 func (s shelf) refs(chosen []string) ([]string, error) {
 	if len(chosen) > maxInForce {
 		return nil, defects.RefuseField(defects.Invalid, "schedules", "too_many_schedules", fmt.Sprintf("at most %d", maxInForce))
 	}
-	out := make([]string, 0, len(chosen))
+	var out []string
+	var list []defects.Schedule
 	for i, ref := range chosen {
 		field := fmt.Sprintf("schedules[%d]", i)
 		sched, ok := s.find(strings.TrimSpace(ref))
@@ -136,7 +139,10 @@ func (s shelf) refs(chosen []string) ([]string, error) {
 		if slices.Contains(out, pinned) {
 			return nil, defects.RefuseField(defects.Invalid, field, "schedule_twice", pinned+" is in the list twice")
 		}
-		out = append(out, pinned)
+		out, list = append(out, pinned), append(list, sched)
+	}
+	for i, sched := range defects.ByPrecedence(list) {
+		out[i] = defects.ScheduleRef(sched)
 	}
 	return out, nil
 }
@@ -151,36 +157,86 @@ func (r *Register) AddSchedule(ctx context.Context, a Actor, siteID string, src 
 		return sched, err
 	}
 	err = r.Store.Write(ctx, func(tx Tx) error {
-		m, err := r.permit(ctx, tx, a, siteID, defects.SetLimits)
+		sched, err = r.storeSchedule(ctx, tx, a, siteID, sched)
+		return err
+	})
+	return sched, err
+}
+
+// ComposeSchedule puts a project's own schedule together from lines of others,
+// as defects.Compose does, and stores it as the next version of its name. It is
+// not in force until UpdateSite chooses it. A line may come from any built-in
+// schedule or from one of the site's own.
+func (r *Register) ComposeSchedule(ctx context.Context, a Actor, siteID string, c defects.Composition) (sched defects.Schedule, err error) {
+	err = r.Store.Write(ctx, func(tx Tx) error {
+		if _, err := r.permit(ctx, tx, a, siteID, defects.SetLimits); err != nil {
+			return err
+		}
+		if err := r.checkAgreed(c); err != nil {
+			return err
+		}
+		shelf, err := r.shelf(ctx, tx, siteID)
 		if err != nil {
 			return err
 		}
-		there, err := tx.Schedules().Schedules(ctx, siteID)
-		if err != nil {
+		if sched, err = defects.Compose(c, shelf.find); err != nil {
 			return err
-		}
-		sched.Version = 1
-		for _, one := range there {
-			if one.Name == sched.Name {
-				sched.Version = max(sched.Version, one.Version+1)
-			}
 		}
 		document, err := reference.EncodeSchedule(sched)
 		if err != nil {
 			return err
 		}
-		stored := StoredSchedule{Name: sched.Name, Version: sched.Version, Document: document, AddedBy: a.AccountID, AddedAt: r.Now()}
-		if err := tx.Schedules().InsertSchedule(ctx, siteID, stored); err != nil {
+		if sched, err = readSchedule(bytes.NewReader(document)); err != nil {
 			return err
 		}
-		return r.note(ctx, tx, a, m, siteID, change{
-			kind: "schedule.add", typ: "schedule", id: defects.ScheduleRef(sched), data: scheduleEvent(stored),
-		})
+		sched, err = r.storeSchedule(ctx, tx, a, siteID, sched)
+		return err
 	})
-	if err != nil {
-		return defects.Schedule{}, err
+	return sched, err
+}
+
+// checkAgreed refuses a day that is none or is still to come.
+func (r *Register) checkAgreed(c defects.Composition) error {
+	if c.Agreed.On == "" {
+		return nil // Compose asks for it
 	}
-	return sched, nil
+	day, err := time.Parse(time.DateOnly, c.Agreed.On)
+	if err != nil || day.After(r.Now().Add(24*time.Hour)) {
+		return defects.RefuseField(defects.Invalid, "agreed_on", "bad_date", "must be a day such as 2026-05-09, not later than today")
+	}
+	if c.Rank == defects.StandardRank || c.Rank == defects.PracticeRank {
+		return defects.RefuseField(defects.Invalid, "rank", "bad_rank", "what a project agrees ranks as law, contract, project or approval")
+	}
+	return nil
+}
+
+// storeSchedule stores a schedule as the next version of its name.
+func (r *Register) storeSchedule(ctx context.Context, tx Tx, a Actor, siteID string, sched defects.Schedule) (defects.Schedule, error) {
+	m, err := r.permit(ctx, tx, a, siteID, defects.SetLimits)
+	if err != nil {
+		return sched, err
+	}
+	there, err := tx.Schedules().Schedules(ctx, siteID)
+	if err != nil {
+		return sched, err
+	}
+	sched.Version = 1
+	for _, one := range there {
+		if one.Name == sched.Name {
+			sched.Version = max(sched.Version, one.Version+1)
+		}
+	}
+	document, err := reference.EncodeSchedule(sched)
+	if err != nil {
+		return sched, err
+	}
+	stored := StoredSchedule{Name: sched.Name, Version: sched.Version, Document: document, AddedBy: a.AccountID, AddedAt: r.Now()}
+	if err := tx.Schedules().InsertSchedule(ctx, siteID, stored); err != nil {
+		return sched, err
+	}
+	return sched, r.note(ctx, tx, a, m, siteID, change{
+		kind: "schedule.add", typ: "schedule", id: defects.ScheduleRef(sched), data: scheduleEvent(stored),
+	})
 }
 
 // readSchedule takes a schedule in, checked and of a size the log can carry.
@@ -225,6 +281,7 @@ func (r *Register) SchedulesOf(ctx context.Context, a Actor, siteID string) (inF
 			}
 			inForce = append(inForce, sched)
 		}
+		inForce = defects.ByPrecedence(inForce)
 		all = append(reference.Schedules(), shelf.own...)
 		return nil
 	})

@@ -1,15 +1,22 @@
-package cli
+package defects
 
 import (
 	"fmt"
 	"strings"
-
-	"storeyrod/defects"
 )
 
-// limitWords says a limit in plain English.
-func limitWords(l defects.Limit, unit string) string {
-	text := limitFigures(l, unit)
+// Words says a limit in plain English, with the unit of its quantity and the
+// readings it is for.
+func (l Limit) Words(unit string) string {
+	text := l.FigureWords(unit)
+	if when := l.WhenWords(); when != "" {
+		text += " (" + when + ")"
+	}
+	return text
+}
+
+// WhenWords says for which readings a limit is; "" means any.
+func (l Limit) WhenWords() string {
 	var when []string
 	if l.Zone != "" {
 		when = append(when, string(l.Zone)+" zone")
@@ -23,44 +30,58 @@ func limitWords(l defects.Limit, unit string) string {
 	if l.Mode != "" {
 		when = append(when, "meter mode "+l.Mode)
 	}
-	if len(when) > 0 {
-		text += " (" + strings.Join(when, ", ") + ")"
-	}
+	return strings.Join(when, ", ")
+}
+
+// FigureWords says what a limit asks for, without the conditions it holds under.
+func (l Limit) FigureWords(unit string) string {
+	text := limitFigures(l, unit)
 	if l.ExceptPlane != "" {
 		text += "; or any value when the failure plane is " + l.ExceptPlane
+	}
+	if l.Warning {
+		text += "; a warning, decides no verdict"
 	}
 	return text
 }
 
-func limitFigures(l defects.Limit, unit string) string {
+func limitFigures(l Limit, unit string) string {
 	switch l.Kind {
-	case defects.FixedLimit:
-		return span(l.Lower, l.Upper, unit)
-	case defects.SteppedLimit, defects.ListedLimit, defects.InterpolatedLimit:
+	case FixedLimit:
+		return boundsText(l.Lower, l.Upper, unit)
+	case SteppedLimit, ListedLimit, InterpolatedLimit:
 		return tableWords(l, unit)
-	case defects.ProRataLimit:
-		text := fmt.Sprintf("%s in %s m, in proportion below", within(l.Figure, l.BothWays, unit), l.PerLength)
+	case ProRataLimit:
+		text := fmt.Sprintf("%s in %s m, in proportion below", figureText(l.Figure, l.BothWays, unit), l.PerLength)
 		if l.Beyond != nil {
-			text += ", " + within(l.Beyond, l.BothWays, unit) + " above"
+			text += ", " + figureText(l.Beyond, l.BothWays, unit) + " above"
 		}
 		return text
-	case defects.NominalLimit:
-		return "departure from the nominal value " + span(l.Lower, l.Upper, unit)
-	case defects.LargerOfLimit:
+	case NominalLimit:
+		return "departure from the nominal value " + boundsText(l.Lower, l.Upper, unit)
+	case LargerOfLimit:
 		return fmt.Sprintf("within the larger of %s %s and %s %% of the nominal value", l.Figure, unit, l.Percent)
-	case defects.DensityLimit:
+	case PerNominalLimit:
+		return fmt.Sprintf("at least %s %s for each unit of the nominal value", l.Figure, unit)
+	case InverseNominalLimit:
+		return fmt.Sprintf("at least the larger of %s %s and %s divided by the nominal value", l.Lower, unit, l.Figure)
+	case RisingLimit:
+		return fmt.Sprintf("at least %s %s, and rising when below %s %s", l.Lower, unit, l.RisingBelow, unit)
+	case DewPointLimit:
+		return fmt.Sprintf("at least %s K above the dew point of the air", l.Figure)
+	case DensityLimit:
 		return fmt.Sprintf("at least %s pieces per m², rounded up on each board", l.PerArea)
-	case defects.MeanOfEightLimit:
+	case MeanOfEightLimit:
 		return fmt.Sprintf("each within %s %s of the mean of any eight successive ones", l.Figure, unit)
-	case defects.SetMinimumLimit:
+	case SetMinimumLimit:
 		return fmt.Sprintf("each of a set at least %s %s, their mean at least %s %s", l.Lower, unit, l.MeanLower, unit)
-	case defects.PullOutLimit:
+	case PullOutLimit:
 		return pullOutWords(l.PullOut)
 	}
 	return string(l.Kind)
 }
 
-func pullOutWords(p *defects.PullOutRule) string {
+func pullOutWords(p *PullOutRule) string {
 	text := fmt.Sprintf("N_Rk = %s × mean of the %d lowest of at least %d tests", p.Factor, p.Lowest, p.MinTests)
 	if p.Cap != nil {
 		text += ", at most " + p.Cap.String() + " kN"
@@ -72,7 +93,7 @@ func pullOutWords(p *defects.PullOutRule) string {
 	return text
 }
 
-func span(lower, upper *defects.Decimal, unit string) string {
+func boundsText(lower, upper *Decimal, unit string) string {
 	switch {
 	case lower != nil && upper != nil:
 		return fmt.Sprintf("%s to %s %s", lower, upper, unit)
@@ -84,7 +105,7 @@ func span(lower, upper *defects.Decimal, unit string) string {
 	return "no figure"
 }
 
-func within(figure *defects.Decimal, bothWays bool, unit string) string {
+func figureText(figure *Decimal, bothWays bool, unit string) string {
 	if bothWays {
 		return "±" + figure.String() + " " + unit
 	}
@@ -92,24 +113,24 @@ func within(figure *defects.Decimal, bothWays bool, unit string) string {
 }
 
 // tableWords lists the columns of a table by base length.
-func tableWords(l defects.Limit, unit string) string {
+func tableWords(l Limit, unit string) string {
 	var cols []string
 	for _, s := range l.Steps {
 		figure := "no figure"
 		if s.Figure != nil {
-			figure = within(s.Figure, l.BothWays, unit)
+			figure = figureText(s.Figure, l.BothWays, unit)
 		}
 		switch {
 		case s.UpTo == nil:
 			cols = append(cols, figure+" beyond")
-		case l.Kind == defects.SteppedLimit:
+		case l.Kind == SteppedLimit:
 			cols = append(cols, figure+" up to "+s.UpTo.String()+" m")
 		default:
 			cols = append(cols, figure+" at "+s.UpTo.String()+" m")
 		}
 	}
 	text := strings.Join(cols, ", ")
-	if l.Kind == defects.InterpolatedLimit {
+	if l.Kind == InterpolatedLimit {
 		text += ", a straight line between"
 		if l.Whole {
 			text += ", rounded half up to whole " + unit
