@@ -177,6 +177,7 @@ func (a *api) opinions() {
 			o, err := a.s.reg.OpinionsOn(ctx, actorFrom(ctx), in.Site, in.ID, in.Schedules)
 			return &opinionOut{Body: opinionOf(o)}, err
 		})
+	handle(a, get("/sites/{site}/readings/{reading}/verdicts", "The verdicts that a reading had before, each with who judged it anew and why"), may(defects.ViewSite), a.getVerdicts)
 	handle(a, get("/sites/{site}/opinions", "The readings of a site or an elevation under several schedules, and where these disagree"), may(defects.ViewSite), a.getOpinions)
 	handle(a, post("/sites/{site}/rejudgements", "Judge readings anew under named schedules, or count what that would change"), may(defects.SetLimits), a.postRejudgement)
 	handle(a, get("/sites/{site}/rejudgements", "Decisions to judge anew, the newest first"), may(defects.ViewLog),
@@ -186,6 +187,43 @@ func (a *api) opinions() {
 			out.Body.Items = each(list, rejudgementOf)
 			return out, err
 		})
+}
+
+// PastVerdict is a verdict that was replaced.
+type PastVerdict struct {
+	Until    string `json:"until"`
+	By       Person `json:"by" doc:"who judged it anew"`
+	Reason   string `json:"reason"`
+	Outcome  string `json:"outcome"`
+	Lower    string `json:"limit_lower,omitempty"`
+	Upper    string `json:"limit_upper,omitempty"`
+	Schedule string `json:"schedule,omitempty"`
+	Title    string `json:"title,omitempty"`
+	Edition  string `json:"edition,omitempty"`
+	Clause   string `json:"clause,omitempty"`
+	Basis    string `json:"basis,omitempty"`
+	Now      string `json:"replaced_by" doc:"outcome after"`
+}
+
+func pastVerdictOf(p register.PastVerdict) PastVerdict {
+	b := p.Before
+	return PastVerdict{
+		Until: stamp(p.At), By: Person{Name: p.By, Role: p.Role}, Reason: p.Reason, Outcome: string(b.Outcome), Lower: b.Lower, Upper: b.Upper,
+		Schedule: b.Schedule, Title: b.Title, Edition: b.Edition, Clause: b.Clause, Basis: string(b.Basis), Now: string(p.After.Outcome),
+	}
+}
+
+type verdictsOut struct {
+	Body struct {
+		Items []PastVerdict `json:"items"`
+	}
+}
+
+func (a *api) getVerdicts(ctx context.Context, in *ReadingIn) (*verdictsOut, error) {
+	list, err := a.s.reg.VerdictHistory(ctx, actorFrom(ctx), in.Site, in.ID)
+	out := &verdictsOut{}
+	out.Body.Items = each(list, pastVerdictOf)
+	return out, err
 }
 
 func (a *api) composeSchedule(ctx context.Context, in *composeIn) (*scheduleOut, error) {

@@ -23,6 +23,7 @@ type readingView struct {
 	Withdraw *web.Form
 	Rejudge  *web.Form
 	Rights   readingRights
+	Past     []register.PastVerdict
 	readingProof
 }
 
@@ -140,6 +141,9 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 		Rejudge:  web.NewForm("rejudge").Set("version", strconv.Itoa(rd.Version)),
 	}
 	if v.readingProof, err = s.proofOf(c, f, rd); err != nil {
+		return v, err
+	}
+	if v.Past, err = s.reg.VerdictHistory(ctx, a, f.Site.ID, rd.ID); err != nil {
 		return v, err
 	}
 	role := f.view.Role
