@@ -67,6 +67,7 @@ func archivedTables() []archived {
 		{name: "reading_photos", key: []string{"reading_id", "photo_id"}, site: "site_id"},
 		{name: "snag_photos", key: []string{"snag_id", "photo_id"}, site: "site_id"},
 		{name: "releases", key: id, site: "site_id"},
+		{name: "rejudgements", key: id, site: "site_id"},
 		{name: "replies", key: []string{"account_id", "key"}},
 	}
 }

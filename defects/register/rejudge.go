@@ -19,7 +19,9 @@ const (
 	// itself; what is left goes on in the background.
 	rejudgeAtOnce = 8
 	maxRejudged   = 50 // decisions in one list
-	rejudgeTick   = 5 * time.Second
+	// rejudgementDone is the kind of the entry that ends a decision.
+	rejudgementDone = "rejudgement.done"
+	rejudgeTick     = 5 * time.Second
 )
 
 // Rejudge judges a stored reading, and the set it belongs to, under the
@@ -97,6 +99,15 @@ func (r *Register) PreviewRejudge(ctx context.Context, a Actor, siteID string, o
 // logged with its reason and so is every reading's old and new verdict. What is
 // too much for one request stays running and is taken up by ContinueRejudging.
 func (r *Register) RejudgeAll(ctx context.Context, a Actor, siteID string, o RejudgeOrder) (defects.Rejudgement, error) {
+	j, err := r.decideRejudge(ctx, a, siteID, o)
+	if err != nil {
+		return j, err
+	}
+	return r.carryOn(ctx, j, rejudgeAtOnce)
+}
+
+// decideRejudge stores and logs a decision and changes no reading.
+func (r *Register) decideRejudge(ctx context.Context, a Actor, siteID string, o RejudgeOrder) (defects.Rejudgement, error) {
 	var j defects.Rejudgement
 	reason, err := neededReason(o.Reason)
 	if err != nil {
@@ -114,10 +125,7 @@ func (r *Register) RejudgeAll(ctx context.Context, a Actor, siteID string, o Rej
 		}
 		return r.note(ctx, tx, a, b.me, siteID, rejudgementEvent("rejudgement.decide", j))
 	})
-	if err != nil {
-		return j, err
-	}
-	return r.carryOn(ctx, j, rejudgeAtOnce)
+	return j, err
 }
 
 // ContinueRejudging carries out what is left of every running decision, on all
@@ -213,7 +221,7 @@ func (r *Register) finishRejudging(ctx context.Context, tx Tx, b *bench, j defec
 		return j, err
 	}
 	j.Version++
-	return j, r.note(ctx, tx, b.actor, b.me, j.SiteID, rejudgementEvent("rejudgement.done", j))
+	return j, r.note(ctx, tx, b.actor, b.me, j.SiteID, rejudgementEvent(rejudgementDone, j))
 }
 
 // rejudgeBench checks an order and makes a decision of it that is not stored.

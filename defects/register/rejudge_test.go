@@ -32,10 +32,9 @@ func TestADecisionToJudgeAnewIsTakenUpAfterAStop(t *testing.T) {
 		require.Equal(t, 599, preview.Tally.Total())
 		require.Equal(t, 150, preview.Tally.Changed(), "laps of 95 to 99 pass now")
 
-		decided := preview
-		decided.ID, decided.Reason, decided.By, decided.Version = "decision", "laps of 95 agreed", defects.Person{ID: b.designer.AccountID, Name: "Designer", Role: defects.Designer}, 1
-		decided.Place, decided.Tally = "", defects.Tally{}
-		require.NoError(t, b.Store.Write(b.ctx(), func(tx register.Tx) error { return tx.Rejudgements().InsertRejudgement(b.ctx(), decided) }))
+		order.Reason = "laps of 95 agreed"
+		_, err = b.DecideRejudge(b.ctx(), b.designer, site, order)
+		require.NoError(t, err)
 		b.clock.add(time.Minute)
 		later, err := b.AddReading(b.ctx(), b.clerk, site, register.ReadingInput{Quantity: "mesh_lap", Value: "97", Unit: "mm", ElevationID: b.north.ID})
 		require.NoError(t, err)
@@ -56,6 +55,7 @@ func TestADecisionToJudgeAnewIsTakenUpAfterAStop(t *testing.T) {
 		require.Equal(t, defects.Fail, past[0].Before.Outcome)
 		require.Equal(t, "100", past[0].Before.Lower)
 		require.Equal(t, "laps of 95 agreed", past[0].Reason)
+		require.Empty(t, b.ReplayLog(b.ctx(), t, site), "the log leads to the rows")
 		for _, same := range []defects.Reading{gone, later.Reading} {
 			now, err := b.Reading(b.ctx(), b.clerk, site, same.ID)
 			require.NoError(t, err)

@@ -116,6 +116,9 @@ func (f *folding) take(e evidence.Entry) error {
 		return f.takeReading(key, e)
 	case "set":
 		return f.takeSet(key, e)
+	case "rejudgement":
+		f.takeRejudgement(key, e)
+		return nil
 	case "schedule", "release":
 		f.states[key] = folded{core: evidence.RefOf(e.Data)}
 		return nil
@@ -135,6 +138,17 @@ func (f *folding) take(e evidence.Entry) error {
 	}
 	f.states[key] = folded{core: evidence.RefOf(data.After)}
 	return nil
+}
+
+// takeRejudgement keeps what was decided, and what it came to once it is done.
+func (f *folding) takeRejudgement(key subjectKey, e evidence.Entry) {
+	state := f.states[key]
+	if e.Kind == rejudgementDone {
+		state.verdict = evidence.RefOf(e.Data)
+	} else {
+		state.core = evidence.RefOf(e.Data)
+	}
+	f.states[key] = state
 }
 
 func (f *folding) takeMember(key subjectKey, after json.RawMessage) error {

@@ -98,7 +98,8 @@ func (f *folding) photos(ctx context.Context, tx Tx, siteID string) error {
 	return allPhotos(ctx, tx, siteID, func(p defects.Photo) error { return f.row("photo", p.ID, photoOf(p)) })
 }
 
-// readings holds readings, sets and answers to hold points to the log.
+// readings holds readings, sets, decisions to judge anew and answers to hold
+// points to the log.
 func (f *folding) readings(ctx context.Context, tx Tx, siteID string) error {
 	readings, err := tx.Readings().ListReadings(ctx, ReadingFilter{SiteID: siteID}, everything())
 	if err != nil {
@@ -127,7 +128,32 @@ func (f *folding) readings(ctx context.Context, tx Tx, siteID string) error {
 		}
 		f.compare("set", s.ID, row)
 	}
+	if err := f.rejudgements(ctx, tx, siteID); err != nil {
+		return err
+	}
 	return f.releases(ctx, tx, siteID)
+}
+
+// rejudgements holds decisions to judge anew to the log.
+func (f *folding) rejudgements(ctx context.Context, tx Tx, siteID string) error {
+	list, err := tx.Rejudgements().Rejudgements(ctx, siteID, 0)
+	if err != nil {
+		return err
+	}
+	for _, j := range list {
+		row := folded{}
+		if j.State == defects.RejudgeDone {
+			if row.verdict, err = hashOf(rejudgementEvent("", j).data); err != nil {
+				return err
+			}
+		}
+		j.Tally = defects.Tally{}
+		if row.core, err = hashOf(rejudgementEvent("", j).data); err != nil {
+			return err
+		}
+		f.compare("rejudgement", j.ID, row)
+	}
+	return nil
 }
 
 // releases holds answers to hold points to the log, which says more of them
