@@ -7,6 +7,7 @@ import "fmt"
 type SetInput struct {
 	Input  // facts common to all; its Value is not used
 	Values []Decimal
+	Ends   []string // of pull-out tests: how each ended, as noted; nil = not noted
 	// Required is the designer's required characteristic pull-out value in kN;
 	// it goes before the limit's own.
 	Required *Decimal
@@ -48,9 +49,13 @@ func JudgeSet(in SetInput, l *Limits, rule Rule, r Decimal) SetVerdict {
 	}
 	out := SetVerdict{Verdict: c.verdict}
 	out.Verdict.Rule = rule
-	if in.CalibrationExpired {
-		out.Verdict.without(ReasonCalibrationExpired)
-		out.Verdict.ReasonText = "the set is void: " + out.Verdict.ReasonText
+	if why, text := in.void(c.limit.Kind); why != "" {
+		out.Verdict.without(why)
+		out.Verdict.ReasonText = "the set is void: " + text
+		if c.limit.Kind == PullOutLimit {
+			res := PullOutResult{Rule: *c.limit.PullOut, N: len(in.Values), Required: c.limit.PullOut.Required}.Void(why, out.Verdict.ReasonText)
+			out.PullOut = &res
+		}
 		return out
 	}
 	switch c.limit.Kind {
@@ -62,6 +67,19 @@ func JudgeSet(in SetInput, l *Limits, rule Rule, r Decimal) SetVerdict {
 		out.meanOfEight(&in, q, &c.limit, r)
 	}
 	return out
+}
+
+// void is the reason why a set counts for nothing, whatever its values.
+func (in *SetInput) void(kind LimitKind) (reason, text string) {
+	if in.CalibrationExpired {
+		return ReasonCalibrationExpired, reasonText(ReasonCalibrationExpired)
+	}
+	if kind == PullOutLimit {
+		if text = voidByEnd(in.Ends); text != "" {
+			return ReasonFailureMode, text
+		}
+	}
+	return "", ""
 }
 
 // pullOut compares the characteristic value as it stands under every rule: the

@@ -48,7 +48,8 @@ func TestAnExpiredTesterMakesTheSetVoidWhateverTheValues(t *testing.T) {
 	require.Equal(t, ReasonCalibrationExpired, v.Verdict.Reason)
 	require.Contains(t, v.Verdict.ReasonText, "void")
 	require.Nil(t, v.Result)
-	require.Nil(t, v.PullOut)
+	require.Nil(t, v.PullOut.NRk)
+	require.Equal(t, 15, v.PullOut.N)
 }
 
 func TestASetMinimumNeedsEachValueAndTheMean(t *testing.T) {
@@ -120,4 +121,26 @@ func TestTheWorstPartGovernsAGroup(t *testing.T) {
 	require.Equal(t, ConditionalPass, Worst(Pass, ConditionalPass))
 	require.Equal(t, Pass, Worst(Pass, Pass))
 	require.Equal(t, NoVerdict, Worst())
+}
+
+// Words for how a test ended are common practice, no source.
+func TestATestThatEndedAwayFromTheWallMakesTheSetVoid(t *testing.T) {
+	t.Parallel()
+	l := compiled(t, pullOutLimit())
+	for end, void := range map[string]bool{
+		"": false, "pull-out": false, "Cone ": false, "wall broke": false, "anchor broke": true, "not to failure": true, "odd": true,
+	} {
+		in := pullOutSet(quarryTerrace())
+		in.Required, in.Ends = exact("0.1"), make([]string, 15)
+		in.Ends[3] = end
+		v := JudgeSet(in, l, FourWay, Decimal{})
+		if !void {
+			require.Equal(t, Pass, v.Verdict.Outcome, end)
+			continue
+		}
+		require.Equal(t, NoVerdict, v.Verdict.Outcome, end)
+		require.Equal(t, ReasonFailureMode, v.Verdict.Reason)
+		require.Contains(t, v.Verdict.ReasonText, "test 4")
+		require.Nil(t, v.Result)
+	}
 }

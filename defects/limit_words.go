@@ -81,10 +81,22 @@ func limitFigures(l Limit, unit string) string {
 	return string(l.Kind)
 }
 
+// StepWords lists characteristic values as they were written.
+func StepWords(steps []Decimal) string {
+	words := make([]string, len(steps))
+	for i, s := range steps {
+		words[i] = s.String()
+	}
+	return strings.Join(words, " ")
+}
+
 func pullOutWords(p *PullOutRule) string {
 	text := fmt.Sprintf("N_Rk = %s × mean of the %d lowest of at least %d tests", p.Factor, p.Lowest, p.MinTests)
 	if p.Cap != nil {
 		text += ", at most " + p.Cap.String() + " kN"
+	}
+	if len(p.Steps) > 0 {
+		text += ", rounded down to one of " + StepWords(p.Steps) + " kN"
 	}
 	text += ", partial factor " + p.Gamma.String()
 	if p.Required != nil {

@@ -30,6 +30,8 @@ func DefaultPullOutRule() PullOutRule {
 	}
 }
 
+const maxPullOutSteps = 50
+
 // Check refuses a rule that cannot be computed, with code bad_pull_out_rule.
 func (r PullOutRule) Check() error {
 	why := ""
@@ -48,6 +50,8 @@ func (r PullOutRule) Check() error {
 		why = "the required value must not be negative"
 	case slices.ContainsFunc(r.Steps, func(s Decimal) bool { return s.Sign() <= 0 }):
 		why = "a listed characteristic value must be above 0"
+	case len(r.Steps) > maxPullOutSteps:
+		why = fmt.Sprintf("at most %d characteristic values can be listed", maxPullOutSteps)
 	default:
 		return nil
 	}
@@ -58,9 +62,12 @@ func (r PullOutRule) Check() error {
 // figures are nil when the set gives none; they are unrounded (cut, never
 // raised, at the ninth place).
 type PullOutResult struct {
+	Rule       PullOutRule
 	N          int
 	Lowest     []Decimal // the loads averaged, ascending
 	N1         *Decimal
+	Raw        *Decimal // factor × N1, before cap and steps
+	Capped     bool     // the cap governs, before the steps
 	NRk        *Decimal
 	NRd        *Decimal
 	Required   *Decimal
@@ -80,7 +87,7 @@ const maxLoad = 25_000 * nanosPerUnit
 // unrounded with the required value: 0.5196 fails 0.52. Too few tests give no
 // figure at all, since fewer have no standing as a characteristic value.
 func Characteristic(values []Decimal, rule PullOutRule) PullOutResult {
-	res := PullOutResult{N: len(values), Required: rule.Required, Verdict: NoVerdict}
+	res := PullOutResult{Rule: rule, N: len(values), Required: rule.Required, Verdict: NoVerdict}
 	if err := rule.Check(); err != nil {
 		return res.none("bad_pull_out_rule", err.Error())
 	}
@@ -104,8 +111,10 @@ func Characteristic(values []Decimal, rule PullOutRule) PullOutResult {
 	// Cutting at the ninth place keeps the comparison with a typed required
 	// value exact: floor(x) < c exactly when x < c, for whole c.
 	nrk := Decimal{nano: mulDivFloor(sum, rule.Factor.nano, n*nanosPerUnit)}
+	raw := nrk
+	res.Raw = &raw
 	if rule.Cap != nil && rule.Cap.Less(nrk) {
-		nrk = *rule.Cap
+		nrk, res.Capped = *rule.Cap, true
 	}
 	if len(rule.Steps) > 0 {
 		step, ok := RoundDownToStep(nrk, rule.Steps)
@@ -126,7 +135,7 @@ func Characteristic(values []Decimal, rule PullOutRule) PullOutResult {
 
 // Void takes every figure back, as for a tester out of calibration.
 func (r PullOutResult) Void(reason, text string) PullOutResult {
-	return PullOutResult{N: r.N, Required: r.Required}.none(reason, text)
+	return PullOutResult{Rule: r.Rule, N: r.N, Required: r.Required}.none(reason, text)
 }
 
 func (r PullOutResult) against(required *Decimal) PullOutResult {

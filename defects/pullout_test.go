@@ -113,3 +113,21 @@ func TestAVoidPullOutSetKeepsNoFigure(t *testing.T) {
 	require.Nil(t, res.NRk)
 	require.Equal(t, 15, res.N)
 }
+
+// The list of steps is of ETAG 014, from memory.
+func TestAListedCharacteristicValueIsRoundedDownToAndTheWorkingShown(t *testing.T) {
+	t.Parallel()
+	rule := requiring("0.50")
+	rule.Steps = decimals("0.3", "0.4", "0.5", "0.6", "0.75", "0.9", "1.2", "1.5")
+	res := Characteristic(quarryTerrace(), rule)
+	require.Equal(t, "0.5196", res.Raw.String(), "0.6 × 0.866")
+	require.Equal(t, "0.5", res.NRk.String())
+	require.Equal(t, "0.25", res.NRd.String())
+	require.Equal(t, Pass, res.Verdict)
+	require.False(t, res.Capped)
+	strong := Characteristic(decimals("2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80", "2.80"), rule)
+	require.True(t, strong.Capped)
+	require.Equal(t, "1.68", strong.Raw.String())
+	require.Equal(t, "1.5", strong.NRk.String())
+	require.Contains(t, Limit{Kind: PullOutLimit, PullOut: &rule}.Words("kN"), "rounded down to one of 0.3 0.4 0.5 0.6 0.75 0.9 1.2 1.5 kN")
+}

@@ -14,7 +14,7 @@ type Reading struct {
 	Expanded       *Decimal // U (k = 2) as entered; nil = from the instrument
 	BaseLength     *Decimal // metres
 	Courses        int      // for course_gauge: 4 or 10; 0 = not stated
-	FailurePlane   string   // bond_strength: "insulation", "adhesive/substrate" …
+	FailurePlane   string   // bond_strength: "insulation", "adhesive/substrate" …; pull_out_load: a PullOutEnd
 	Mode           string   // moisture_index: instrument mode
 	Nominal        *Decimal // design or sample value, for a limit relative to it
 	Area           *Decimal // fixing_count_board: area of the board in square metres

@@ -69,6 +69,23 @@ func TestASchedulesFileReadsBackToTheSameValue(t *testing.T) {
 	}
 }
 
+func TestListedCharacteristicValuesAreReadAndWritten(t *testing.T) {
+	t.Parallel()
+	const file = `{"name":"s","version":1,"title":"invented","basis":"project","limits":[{"quantity":"pull_out_load","kind":"pull-out",
+"pull_out":{"factor":"0.6","lowest":5,"cap_kN":"1.5","min_tests":15,"gamma":"2.0","steps_kN":["0.3",0.40,"0.5"]}}]}`
+	s, err := reference.ParseSchedule(strings.NewReader(file))
+	require.NoError(t, err)
+	require.Equal(t, "0.3 0.40 0.5", defects.StepWords(s.Limits[0].PullOut.Steps))
+	text, err := reference.EncodeSchedule(s)
+	require.NoError(t, err)
+	require.Contains(t, string(text), "steps_kN")
+	again, err := reference.ParseSchedule(bytes.NewReader(text))
+	require.NoError(t, err)
+	require.Equal(t, s, again)
+	_, err = reference.ParseSchedule(strings.NewReader(strings.Replace(file, `"0.3"`, `"0"`, 1)))
+	require.ErrorIs(t, err, defects.Invalid)
+}
+
 const oneLimit = `{"name":"s","version":1,"title":"invented","basis":"project","limits":[{"quantity":"mesh_lap","kind":"fixed","lower":%}]}`
 
 func TestAFigureIsTakenDigitByDigit(t *testing.T) {

@@ -81,12 +81,13 @@ type stepFile struct {
 }
 
 type pullOutFile struct {
-	Factor   number  `json:"factor"`
-	Lowest   int     `json:"lowest"`
-	Cap      *number `json:"cap_kN,omitempty"`
-	MinTests int     `json:"min_tests"`
-	Gamma    number  `json:"gamma"`
-	Required *number `json:"required_kN,omitempty"`
+	Factor   number   `json:"factor"`
+	Lowest   int      `json:"lowest"`
+	Cap      *number  `json:"cap_kN,omitempty"`
+	MinTests int      `json:"min_tests"`
+	Gamma    number   `json:"gamma"`
+	Required *number  `json:"required_kN,omitempty"`
+	Steps    []number `json:"steps_kN,omitempty"`
 }
 
 func (f scheduleFile) schedule() defects.Schedule {
@@ -117,6 +118,9 @@ func (f limitFile) limit() defects.Limit {
 		l.PullOut = &defects.PullOutRule{
 			Factor: p.Factor.Decimal, Lowest: p.Lowest, Cap: p.Cap.decimal(),
 			MinTests: p.MinTests, Gamma: p.Gamma.Decimal, Required: p.Required.decimal(),
+		}
+		for _, step := range p.Steps {
+			l.PullOut.Steps = append(l.PullOut.Steps, step.Decimal)
 		}
 	}
 	return l
@@ -150,6 +154,9 @@ func limitFileOf(l defects.Limit) limitFile {
 		f.PullOut = &pullOutFile{
 			Factor: number{p.Factor}, Lowest: p.Lowest, Cap: numberOf(p.Cap),
 			MinTests: p.MinTests, Gamma: number{p.Gamma}, Required: numberOf(p.Required),
+		}
+		for _, step := range p.Steps {
+			f.PullOut.Steps = append(f.PullOut.Steps, number{step})
 		}
 	}
 	return f

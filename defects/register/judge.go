@@ -82,7 +82,7 @@ func (b *bench) setInput(set defects.Set, readings []defects.Reading) defects.Se
 	for i, rd := range readings {
 		expanded, expired := b.uncertainty(rd)
 		one := defects.InputOf(rd, expanded, expired)
-		in.Values = append(in.Values, rd.Value)
+		in.Values, in.Ends = append(in.Values, rd.Value), append(in.Ends, rd.FailurePlane)
 		in.CalibrationExpired = in.CalibrationExpired || expired
 		allKnown = allKnown && one.Expanded != nil
 		if one.Expanded != nil && (in.Expanded == nil || in.Expanded.Less(*one.Expanded)) {
