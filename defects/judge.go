@@ -51,112 +51,61 @@ func InputOf(r Reading, fromInstrument *Decimal, calibrationExpired bool) Input 
 // which. An instrument out of calibration keeps the figures but takes the
 // outcome away.
 func Judge(in Input, l *Limits, rule Rule, r Decimal) Verdict {
-	var v Verdict
-	l.judge(&v, &in, l.by[in.Quantity], rule, r, nil)
-	if l.warns {
-		v.Warning = l.warning(&in)
-	}
-	return v
+	var j Judgement
+	l.weigh(&j, &in, l.by[in.Quantity], rule, r)
+	return l.Verdict(j, in)
 }
 
-// JudgeAll appends the verdict of Judge on each input, in order. It is for many
-// readings at once: what Judge allocates and looks up for each is shared, so
-// that the verdicts of one call keep each other's figures in memory.
-func JudgeAll(dst []Verdict, inputs []Input, l *Limits, rule Rule, r Decimal) []Verdict {
+// JudgeAll appends the judgement of one schedule on each input, in order. It
+// decides as Judge does, without spelling the verdicts out.
+func JudgeAll(dst []Judgement, inputs []Input, l *Limits, rule Rule, r Decimal) []Judgement {
 	from := len(dst)
 	dst = slices.Grow(dst, len(inputs))[:from+len(inputs)]
-	const block = 256
 	var (
-		free     []figures
 		quantity string
 		q        *quantityLimits
 	)
 	for i := range inputs {
-		in, v := &inputs[i], &dst[from+i]
+		in := &inputs[i]
 		if in.Quantity != quantity {
 			quantity, q = in.Quantity, l.by[in.Quantity]
 		}
-		if len(free) == 0 {
-			free = make([]figures, min(block, len(inputs)-i))
-		}
-		l.judge(v, in, q, rule, r, &free[0])
-		if l.warns {
-			v.Warning = l.warning(in)
-		}
-		if v.Lower != nil || v.Upper != nil {
-			free = free[1:]
-		}
+		l.weigh(&dst[from+i], in, q, rule, r)
 	}
 	return dst
 }
 
-// judge overwrites the whole of a verdict. q is what the schedule holds for the quantity;
-// f takes the figures, nil for new ones.
-func (l *Limits) judge(v *Verdict, in *Input, q *quantityLimits, rule Rule, r Decimal, f *figures) {
-	if q == nil {
-		*v = l.unlimited(in, rule)
-		return
-	}
-	reason := ""
+// weigh overwrites the whole of a judgement. q is what the schedule holds for
+// the quantity.
+func (l *Limits) weigh(j *Judgement, in *Input, q *quantityLimits, rule Rule, r Decimal) {
+	*j = Judgement{Outcome: NoVerdict, rule: rule}
 	switch {
+	case q == nil:
+		j.Reason = l.unlimited(in)
 	case !rule.Known():
-		reason = ReasonBadRule
+		j.Reason = ReasonBadRule
 	case in.Unit != q.unit:
-		reason = ReasonWrongUnit
+		j.Reason = ReasonWrongUnit
 	default:
-		reason = q.missing(in)
+		j.Reason = q.missing(in)
 	}
-	var c *compiledLimit
-	if reason == "" {
-		c, reason = q.choose(in)
-	}
-	if c == nil {
-		*v = Verdict{Outcome: NoVerdict, Reason: reason, ReasonText: reasonText(reason), Rule: rule, Schedule: l.schedule}
-		if reason == ReasonWrongUnit {
-			v.ReasonText = quantityWords(in.Quantity) + " is measured in " + q.unit + "; enter the value again in that unit"
-		}
+	if j.Reason != "" {
 		return
 	}
-	*v = c.verdict
-	v.Rule = rule
-	c.decide(v, in, q, r, f)
-}
-
-// decide compares the reading with the limit that was chosen for it.
-func (c *compiledLimit) decide(v *Verdict, in *Input, q *quantityLimits, r Decimal, f *figures) {
-	b, reason := c.limit.boundsFor(in)
-	switch {
-	case reason == ReasonBaseLengthOutside:
-		v.without(reason)
-		v.ReasonText = c.limit.lengthsText()
-		return
-	case reason != "":
-		v.without(reason)
-		return
-	case in.Expanded != nil && in.Expanded.Sign() < 0:
-		v.without(ReasonBadUncertainty)
-		return
-	}
-	v.decide(in, q, b, r, f)
-	if b.hasLower && c.limit.ExceptPlane != "" && in.Value.Less(addGuard(b.lower, v.Guard)) && c.limit.excepts(in.FailurePlane) {
-		v.Outcome, v.PConform = Pass, nil
-		v.Reason, v.ReasonText = ReasonPlaneExcepted, reasonText(ReasonPlaneExcepted)
-	}
-	v.protect(in, &c.limit)
-	if in.CalibrationExpired {
-		v.without(ReasonCalibrationExpired)
+	if j.limit, j.Reason = q.choose(in); j.limit != nil {
+		j.weigh(in, q, r)
 	}
 }
 
-// unlimited answers for a quantity the schedule does not know.
-func (l *Limits) unlimited(in *Input, rule Rule) Verdict {
-	reason := ReasonNoLimit
+// unlimited is the reason for a quantity the schedule does not know.
+func (l *Limits) unlimited(in *Input) string {
 	if _, known := QuantityByName(in.Quantity); !known {
-		reason = ReasonUnknownQuantity
-	} else if in.Quantity == "moisture_index" && l.by["moisture_mass"] != nil {
-		reason = ReasonNotComparable
+		return ReasonUnknownQuantity
 	}
-	return Verdict{Outcome: NoVerdict, Reason: reason, ReasonText: reasonText(reason), Rule: rule, Schedule: l.schedule}
+	if in.Quantity == "moisture_index" && l.by["moisture_mass"] != nil {
+		return ReasonNotComparable
+	}
+	return ReasonNoLimit
 }
 
 // missing is the reason for a fact that the quantity always needs.
@@ -204,40 +153,6 @@ func pick(list []compiledLimit, in *Input) (*compiledLimit, string) {
 		return &list[i], ""
 	}
 	return nil, reason
-}
-
-// figures holds what a verdict points to, so that each costs one allocation.
-type figures struct {
-	lower, upper, expanded, guard Decimal
-	conform                       float64
-}
-
-func (v *Verdict) decide(in *Input, q *quantityLimits, b limitBounds, r Decimal, f *figures) {
-	if f == nil {
-		f = new(figures)
-	}
-	f.lower, f.upper = b.lower, b.upper
-	if b.hasLower {
-		v.Lower = &f.lower
-	}
-	if b.hasUpper {
-		v.Upper = &f.upper
-	}
-	above, below := b.distances(in.Value.nano)
-	known := in.Expanded != nil
-	if known {
-		f.expanded = *in.Expanded
-	} else {
-		known = q.unit == "count" // a count is exact
-	}
-	if known {
-		f.guard = guardBand(v.Rule, r, f.expanded)
-		f.conform = conform(above, below, f.expanded.nano)
-		v.Expanded, v.Guard, v.PConform = &f.expanded, &f.guard, &f.conform
-	} else if v.Rule != Simple {
-		v.Reason, v.ReasonText = ReasonUncertaintyMissing, reasonText(ReasonUncertaintyMissing)
-	}
-	v.Outcome = outcomeAt(min(above, below), f.guard.nano, v.Rule)
 }
 
 func guardBand(rule Rule, r, expanded Decimal) Decimal {

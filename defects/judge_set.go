@@ -150,10 +150,14 @@ func (s *SetVerdict) meanOfEight(in *SetInput, q *quantityLimits, l *Limit, r De
 func (s *SetVerdict) single(in *SetInput, q *quantityLimits, value Decimal, b limitBounds, r Decimal) Outcome {
 	one := in.Input
 	one.Value = value
-	v := Verdict{Rule: s.Verdict.Rule}
-	v.decide(&one, q, b, r, nil)
-	s.Verdict.Expanded, s.Verdict.Guard = v.Expanded, v.Guard
-	return v.Outcome
+	j := Judgement{rule: s.Verdict.Rule}
+	j.compare(&one, q, b, r)
+	s.Verdict.Expanded, s.Verdict.Guard = nil, nil
+	if j.knowsU {
+		expanded, guard := j.expanded, j.guard
+		s.Verdict.Expanded, s.Verdict.Guard = &expanded, &guard
+	}
+	return j.Outcome
 }
 
 func (s *SetVerdict) conclude(in *SetInput, q *quantityLimits, parts []Outcome) {

@@ -43,11 +43,10 @@ func (l *Limit) risingBound(in *Input) (limitBounds, string) {
 	return b, ""
 }
 
-// protect notes on a temperature that passed near the limit what goes with it.
-func (v *Verdict) protect(in *Input, l *Limit) {
-	if l.Kind == RisingLimit && v.Reason == "" && v.Outcome != Fail && !l.RisingBelow.Less(in.Value) {
-		v.Reason, v.ReasonText = ReasonProtect, fmt.Sprintf("%s; %s °C or less", reasonText(ReasonProtect), l.RisingBelow)
-	}
+// nearlyTooCold reports a temperature that passed near the limit, where work
+// wants protection.
+func (l *Limit) nearlyTooCold(in *Input, j *Judgement) bool {
+	return j.Reason == "" && j.Outcome != Fail && !l.RisingBelow.Less(in.Value)
 }
 
 // warning says which of a schedule's warnings a reading calls up. A warning

@@ -43,11 +43,18 @@ func TestJudgingManyIsJudgingEach(t *testing.T) {
 		inputs = append(inputs, inputs...)
 	}
 	for _, rule := range append(Rules(), "no rule") {
-		got := JudgeAll([]Verdict{{Outcome: Fail}}, inputs, l, rule, MustDecimal("0.83"))
+		got := JudgeAll([]Judgement{{Outcome: Fail}}, inputs, l, rule, MustDecimal("0.83"))
 		require.Len(t, got, 1+len(inputs))
-		require.Equal(t, Verdict{Outcome: Fail}, got[0])
+		require.Equal(t, Judgement{Outcome: Fail}, got[0])
 		for i, in := range inputs {
-			require.Equal(t, Judge(in, l, rule, MustDecimal("0.83")), got[1+i], "%d %s", i, rule)
+			want := Judge(in, l, rule, MustDecimal("0.83"))
+			require.Equal(t, want, l.Verdict(got[1+i], in), "%d %s", i, rule)
+			require.Equal(t, want.Outcome, got[1+i].Outcome)
+			p, ok := got[1+i].PConform()
+			require.Equal(t, want.PConform != nil, ok)
+			if ok {
+				require.Equal(t, *want.PConform, p)
+			}
 		}
 	}
 	require.Empty(t, JudgeAll(nil, nil, l, FourWay, Decimal{}))
@@ -66,10 +73,10 @@ func BenchmarkJudgeAll(b *testing.B) {
 		}
 		inputs[i].Value = inputs[i].Value.Add(DecimalFromNano(int64(i)*1_000_000, 3))
 	}
-	var verdicts []Verdict
+	var judgements []Judgement
 	b.ReportAllocs()
 	for b.Loop() {
-		verdicts = JudgeAll(verdicts[:0], inputs, l, FourWay, Decimal{})
+		judgements = JudgeAll(judgements[:0], inputs, l, FourWay, Decimal{})
 	}
 	b.ReportMetric(float64(b.N)*float64(len(inputs))/b.Elapsed().Seconds(), "readings/s(hold:5000000)")
 }

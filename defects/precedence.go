@@ -94,37 +94,45 @@ type PassedOver struct {
 // Warnings of all of them count.
 func JudgeGoverning(in Input, schedules []*Limits, rule Rule, r Decimal) Verdict {
 	var (
-		governing, without = -1, -1
-		answer, v          Verdict
-		warning            string
-		passed             []PassedOver
+		by, governs, warning = -1, false, ""
+		answer, next         Judgement
+		passed               []PassedOver
 	)
 	for i, l := range schedules {
-		l.judge(&v, &in, l.by[in.Quantity], rule, r, nil)
+		l.weigh(&next, &in, l.by[in.Quantity], rule, r)
 		if l.warns {
 			warning = joinWarnings(warning, l.warning(&in))
 		}
 		switch {
-		case v.Reason == ReasonNoLimit, v.Reason == ReasonStageMissing, v.Reason == ReasonJudgedAsSet:
-			if governing < 0 && (without < 0 || (v.Reason == ReasonJudgedAsSet && answer.Reason != ReasonJudgedAsSet)) {
-				without, answer = i, v
+		case next.Reason == ReasonNoLimit, next.Reason == ReasonStageMissing, next.Reason == ReasonJudgedAsSet:
+			if !governs && (by < 0 || (next.Reason == ReasonJudgedAsSet && answer.Reason != ReasonJudgedAsSet)) {
+				by, answer = i, next
 			}
-		case governing < 0:
-			governing, answer = i, v
+		case !governs:
+			by, answer, governs = i, next, true
 		default:
 			if passed == nil {
 				passed = make([]PassedOver, 0, len(schedules)-i)
 			}
-			passed = append(passed, PassedOver{
-				Schedule: v.Schedule, Rank: l.rank, Outcome: v.Outcome, Lower: v.Lower, Upper: v.Upper, Basis: v.Basis,
-			})
+			passed = append(passed, l.passedOver(&next))
 		}
 	}
-	if governing < 0 && without < 0 {
-		answer = Verdict{Outcome: NoVerdict, Reason: ReasonNoLimit, ReasonText: reasonText(ReasonNoLimit), Rule: rule}
+	v := Verdict{Outcome: NoVerdict, Reason: ReasonNoLimit, ReasonText: reasonText(ReasonNoLimit), Rule: rule}
+	if by >= 0 {
+		v = schedules[by].spell(&answer, &in)
 	}
-	answer.Warning, answer.PassedOver = warning, passed
-	return answer
+	v.Warning, v.PassedOver = warning, passed
+	return v
+}
+
+func (l *Limits) passedOver(j *Judgement) PassedOver {
+	p := PassedOver{Schedule: l.schedule, Rank: l.rank, Outcome: j.Outcome}
+	if j.limit != nil {
+		p.Basis = j.limit.verdict.Basis
+	}
+	bounds := j.bounds
+	p.Lower, p.Upper = bounds.lowerPointer(), bounds.upperPointer()
+	return p
 }
 
 func joinWarnings(a, b string) string {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"sync"
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
@@ -12,9 +13,14 @@ import (
 // judge gives a reading its verdict: the first schedule in force that has a
 // limit for it governs, by the site's decision rule.
 func (b *bench) judge(rd *defects.Reading) {
-	expanded, expired := b.uncertainty(*rd)
-	rd.Verdict = defects.JudgeGoverning(defects.InputOf(*rd, expanded, expired), b.rules, b.site.Rule, b.site.Guard)
+	rd.Verdict = defects.JudgeGoverning(b.input(*rd), b.rules, b.site.Rule, b.site.Guard)
 	nameSuppliers(&rd.Verdict, rd.Quantity)
+}
+
+// input is what a limit sees of a reading, with the U of its instrument.
+func (b *bench) input(rd defects.Reading) defects.Input {
+	expanded, expired := b.uncertainty(rd)
+	return defects.InputOf(rd, expanded, expired)
 }
 
 // nameSuppliers says of a quantity without a limit which built-in schedules
@@ -24,16 +30,24 @@ func nameSuppliers(v *defects.Verdict, quantity string) {
 	if v.Reason != defects.ReasonNoLimit {
 		return
 	}
-	var names []string
-	for _, s := range reference.Schedules() {
-		if slices.ContainsFunc(s.Limits, func(l defects.Limit) bool { return l.Quantity == quantity }) && !slices.Contains(names, s.Name) {
-			names = append(names, s.Name)
-		}
-	}
-	if len(names) > 0 {
+	if names := suppliers()[quantity]; len(names) > 0 {
 		v.ReasonText += "; built-in schedules with a limit for it: " + strings.Join(names, ", ")
 	}
 }
+
+// suppliers are the names of the built-in schedules by quantity, gathered once:
+// they do not change while the program runs.
+var suppliers = sync.OnceValue(func() map[string][]string {
+	by := map[string][]string{}
+	for _, s := range reference.Schedules() {
+		for _, l := range s.Limits {
+			if !slices.Contains(by[l.Quantity], s.Name) {
+				by[l.Quantity] = append(by[l.Quantity], s.Name)
+			}
+		}
+	}
+	return by
+})
 
 // uncertainty is what the instrument gives for a reading on the day it was
 // taken in the site's zone. An instrument that works in another unit, such as
@@ -80,10 +94,9 @@ func (b *bench) setInput(set defects.Set, readings []defects.Reading) defects.Se
 	in := defects.SetInput{Input: defects.Input{Quantity: q.Name, Unit: q.Unit, Zone: set.Place.Zone, Stage: set.Stage}}
 	allKnown := true
 	for i, rd := range readings {
-		expanded, expired := b.uncertainty(rd)
-		one := defects.InputOf(rd, expanded, expired)
+		one := b.input(rd)
 		in.Values, in.Ends = append(in.Values, rd.Value), append(in.Ends, rd.FailurePlane)
-		in.CalibrationExpired = in.CalibrationExpired || expired
+		in.CalibrationExpired = in.CalibrationExpired || one.CalibrationExpired
 		allKnown = allKnown && one.Expanded != nil
 		if one.Expanded != nil && (in.Expanded == nil || in.Expanded.Less(*one.Expanded)) {
 			in.Expanded = one.Expanded

@@ -3,6 +3,7 @@ package register
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"storeyrod/defects"
 )
@@ -20,13 +21,17 @@ type Opinion struct {
 
 // Differ reports that two schedules that gave a verdict gave different ones.
 func (o Opinion) Differ() bool {
+	return differ(len(o.Verdicts), func(k int) defects.Outcome { return o.Verdicts[k].Outcome })
+}
+
+func differ(n int, outcome func(int) defects.Outcome) bool {
 	var first defects.Outcome
-	for _, v := range o.Verdicts {
-		switch {
-		case v.Outcome == defects.NoVerdict:
+	for k := range n {
+		switch next := outcome(k); {
+		case next == defects.NoVerdict:
 		case first == "":
-			first = v.Outcome
-		case v.Outcome != first:
+			first = next
+		case next != first:
 			return true
 		}
 	}
@@ -94,35 +99,41 @@ func (r *Register) OpinionsOver(ctx context.Context, a Actor, siteID, elevationI
 			if err != nil || len(list) == 0 {
 				return err
 			}
-			for _, rd := range list {
-				out.add(b, rd)
-			}
+			out.add(b, list)
 			page.After = CursorOfReading(list[len(list)-1])
 		}
 	})
 	return out, err
 }
 
-func (o *Opinions) add(b *bench, rd defects.Reading) {
-	if rd.Withdrawn != "" {
-		return
+// add judges readings by each schedule. Only those on which the schedules do not
+// agree are spelt out, and no more of them than are listed.
+func (o *Opinions) add(b *bench, list []defects.Reading) {
+	list = slices.DeleteFunc(list, func(rd defects.Reading) bool { return rd.Withdrawn != "" })
+	inputs := make([]defects.Input, len(list))
+	for i, rd := range list {
+		inputs[i] = b.input(rd)
 	}
-	o.Readings++
-	one := b.opinion(rd)
-	for i, v := range one.Verdicts {
-		o.Counts[i][v.Outcome]++
+	judged := make([][]defects.Judgement, len(b.rules))
+	for k, l := range b.rules {
+		judged[k] = defects.JudgeAll(nil, inputs, l, b.site.Rule, b.site.Guard)
+		for _, j := range judged[k] {
+			o.Counts[k][j.Outcome]++
+		}
 	}
-	if one.Differ() {
+	o.Readings += len(list)
+	for i, rd := range list {
+		if !differ(len(b.rules), func(k int) defects.Outcome { return judged[k][i].Outcome }) {
+			continue
+		}
 		if o.Differing++; len(o.Disagree) < maxDisagreements {
-			o.Disagree = append(o.Disagree, one)
+			o.Disagree = append(o.Disagree, b.opinion(rd))
 		}
 	}
 }
 
 func (b *bench) opinion(rd defects.Reading) Opinion {
-	expanded, expired := b.uncertainty(rd)
-	in := defects.InputOf(rd, expanded, expired)
-	o := Opinion{Reading: rd}
+	in, o := b.input(rd), Opinion{Reading: rd}
 	for _, l := range b.rules {
 		o.Verdicts = append(o.Verdicts, defects.Judge(in, l, b.site.Rule, b.site.Guard))
 	}
