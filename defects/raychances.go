@@ -38,7 +38,7 @@ func newRayChances(v Sighting) rayChances {
 			continue
 		}
 		for _, whole := range [...]float64{-360, 0, 360} {
-			r.hit[i] += normalCDF((d + whole) / sigma)
+			r.hit[i] += NormalCDF((d + whole) / sigma)
 			if h := v.ViewAcrossDeg; r.cover != nil {
 				r.cover[i] += (normalIntegral(d+whole+h/2, sigma) - normalIntegral(d+whole-h/2, sigma)) / h
 			}
@@ -47,12 +47,10 @@ func newRayChances(v Sighting) rayChances {
 	return r
 }
 
-func normalCDF(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
-
 // normalIntegral is the integral of Φ(x/σ) from −∞ to z.
 func normalIntegral(z, sigma float64) float64 {
 	u := z / sigma
-	return sigma * (u*normalCDF(u) + math.Exp(-u*u/2)/math.Sqrt(2*math.Pi))
+	return sigma * (u*NormalCDF(u) + math.Exp(-u*u/2)/math.Sqrt(2*math.Pi))
 }
 
 // between is the chance of the middle of the picture lying in a span of

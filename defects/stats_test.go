@@ -16,6 +16,8 @@ type methodVector struct {
 	Inputs   json.RawMessage `json:"inputs"`
 	Expected json.RawMessage `json:"expected"`
 	Source   string          `json:"source"`
+	// Tolerance is a number for most, words for a few.
+	Tolerance json.RawMessage `json:"tolerance"`
 }
 
 func methodVectors(t *testing.T, prefix string) []methodVector {
