@@ -2,6 +2,9 @@ package defects
 
 import "time"
 
+// captureTime is how a camera's own clock is written down.
+const captureTime = "2006-01-02T15:04:05"
+
 // Capture is what a photo says of itself: its Exif data, as far as present.
 // A nil pointer or empty text means the photo does not say. South, west, and
 // below sea level are negative.
@@ -14,7 +17,7 @@ type Capture struct {
 	Model       string
 	Lens        string
 	Software    string
-	TakenLocal  string     // "2006-01-02T15:04:05", the camera's own clock
+	TakenLocal  string     // as captureTime, the camera's own clock
 	UTCOffset   string     // "+01:00" as stored; "" when the camera does not say
 	TakenUTC    *time.Time // only when the offset is known
 	SubSec      string     // digits after the second, as stored

@@ -61,7 +61,7 @@ type FaceGuess struct {
 	DistanceM   float64
 	OffAxisDeg  float64 // heading against looking straight at the wall; NaN is never stored: -1 = no heading
 	Why         string
-	Score       float64 // GuessFaces' order, less is better; means nothing across photos
+	P           float64 // chance that the middle of the picture lies on it, given that it lies on a wall; 0 = not worked out
 }
 
 // Flag is one observation about a photo with its effect, never an accusation.
@@ -80,7 +80,7 @@ func (p Photo) TakenAt(zone *time.Location) (at time.Time, sure bool) {
 	if p.Capture.TakenLocal == "" {
 		return time.Time{}, false
 	}
-	t, err := time.ParseInLocation("2006-01-02T15:04:05", p.Capture.TakenLocal, zone)
+	t, err := time.ParseInLocation(captureTime, p.Capture.TakenLocal, zone)
 	if err != nil {
 		return time.Time{}, false
 	}

@@ -184,7 +184,7 @@ func (in PhotoCheck) wallFlags() []Flag {
 }
 
 func (in PhotoCheck) lookedAway() (Flag, bool) {
-	heading, ok := captureHeading(in.Photo.Capture)
+	heading, note, ok := trueHeading(in.Photo.Capture)
 	if !ok {
 		return Flag{}, false
 	}
@@ -196,20 +196,19 @@ func (in PhotoCheck) lookedAway() (Flag, bool) {
 	if name := in.fitting(heading); name != "" {
 		instead = name + " elevation?"
 	}
-	north := ""
-	if in.Photo.Capture.DirectionBy == "M" {
-		north = " (magnetic, declination not applied)"
+	if note != "" {
+		note = " (" + note + ")"
 	}
 	return Flag{Code: FlagLookedAway, Caps: in.withLabel(), Text: fmt.Sprintf(
 		"camera looked away from this wall: %s The heading is %.0f°%s, looking straight at %s is %.0f°; "+
 			"the wrong wall may have been chosen, or scaffold steel turned the compass",
-		instead, heading, north, in.Elevation.Name, straight)}, true
+		instead, heading, note, in.Elevation.Name, straight)}, true
 }
 
 // fitting names the elevation the camera looked at: one it stands before, else
 // the one of the same building that faces the right way.
 func (in PhotoCheck) fitting(heading float64) string {
-	for _, g := range GuessFaces(in.Photo.Capture, in.Buildings, FaceOptions{}) {
+	for _, g := range MapFaces(in.Buildings).Look(in.Photo.Capture, FaceOptions{}).Guesses {
 		if g.ElevationID != in.Elevation.ID && g.OffAxisDeg >= 0 && g.OffAxisDeg <= fitsHeadingDeg {
 			return g.Name
 		}

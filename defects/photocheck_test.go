@@ -235,7 +235,7 @@ func TestRakingViewsAndPoorCompassesAreNoFault(t *testing.T) {
 	in.Photo.Capture.DirectionBy = "M"
 	_, flags := CheckPhoto(in)
 	require.Equal(t, []string{FlagLookedAway}, codes(flags))
-	require.Contains(t, flags[0].Text, "declination not applied")
+	require.Contains(t, flags[0].Text, "turned by the declination")
 }
 
 func TestFenceIsDerivedFromOutlinesWhenThereIsNone(t *testing.T) {

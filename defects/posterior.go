@@ -135,6 +135,11 @@ func (f faceSums) posterior(outside, n int) Posterior {
 		}
 		p.Faces = append(p.Faces, c)
 	}
-	slices.SortStableFunc(p.Faces, func(a, b FaceChance) int { return cmp.Compare(b.P, a.P) })
+	sortChances(p.Faces)
 	return p
+}
+
+// sortChances puts the likeliest first.
+func sortChances(list []FaceChance) {
+	slices.SortStableFunc(list, func(a, b FaceChance) int { return cmp.Compare(b.P, a.P) })
 }

@@ -225,12 +225,12 @@ func TestTheAngleOfViewGoesByTheDiagonal(t *testing.T) {
 		}
 		var want [2]float64
 		v.read(t, &in, &want)
-		across, down := HorizontalView(in.F35, in.W, in.H)
+		across, down := AngleOfView(in.F35, in.W, in.H)
 		assert.InDelta(t, want[0], across, 1e-4, v.ID)
 		assert.InDelta(t, want[1], down, 1e-4, v.ID)
 	}
 	for _, unknown := range []float64{0, -1, math.NaN(), math.Inf(1)} {
-		across, down := HorizontalView(unknown, 4000, 3000)
+		across, down := AngleOfView(unknown, 4000, 3000)
 		assert.Zero(t, across+down)
 	}
 }
@@ -248,19 +248,11 @@ func TestTheRightFaceComesFirst(t *testing.T) {
 		scene := NewScene(site)
 		v, truth := photographed(rnd, scene, site)
 		got := scene.Posterior(v)
-		if len(got.Faces) > 0 && got.Faces[0].Face == truth {
-			right++
-		}
+		right += first(got, truth)
 		if nearestFace(scene, v.At) == truth {
 			nearest++
 		}
-		brier++
-		for _, f := range got.Faces {
-			brier += f.P * f.P
-			if f.Face == truth {
-				brier -= 2 * f.P
-			}
-		}
+		brier += brierOf(got, truth)
 	}
 	t.Logf("first %.3f, nearest wall %.3f, Brier %.3f", float64(right)/photos, float64(nearest)/photos, brier/photos)
 	assert.GreaterOrEqual(t, float64(right)/photos, 0.91)

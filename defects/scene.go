@@ -103,12 +103,12 @@ func (s Scene) within(p XY, reach float64) []int {
 	return near
 }
 
-// HorizontalView gives the horizontal and vertical angles of view in degrees of
+// AngleOfView gives the horizontal and vertical angles of view in degrees of
 // a picture w × h pixels, upright, from its focal length as the equivalent in
 // 35 mm film. The equivalence is by the diagonal of 36 × 24 mm (CIPA DCG-001,
 // diagonal definition), so a 4:3 picture at 26 mm is 67.3° wide and not the
 // 69.4° of the width of the film. Zero when anything is unknown.
-func HorizontalView(focal35 float64, w, h int) (across, down float64) {
+func AngleOfView(focal35 float64, w, h int) (across, down float64) {
 	if !(focal35 > 0) || math.IsInf(focal35, 0) || w <= 0 || h <= 0 {
 		return 0, 0
 	}

@@ -64,12 +64,13 @@ type faceGuessJSON struct {
 	DistanceM   float64 `json:"distance_m"`
 	OffAxisDeg  float64 `json:"off_axis_deg"`
 	Why         string  `json:"why"`
+	P           float64 `json:"p,omitempty"`
 }
 
 func toFacingJSON(list []defects.FaceGuess) []faceGuessJSON {
 	out := make([]faceGuessJSON, len(list))
 	for i, g := range list {
-		out[i] = faceGuessJSON{g.ElevationID, g.Name, g.DistanceM, g.OffAxisDeg, g.Why}
+		out[i] = faceGuessJSON{g.ElevationID, g.Name, g.DistanceM, g.OffAxisDeg, g.Why, g.P}
 	}
 	return out
 }
@@ -79,7 +80,7 @@ func fromFacingJSON(list []faceGuessJSON) []defects.FaceGuess {
 	for _, g := range list {
 		out = append(out, defects.FaceGuess{
 			ElevationID: g.ElevationID, Name: g.Name,
-			DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why,
+			DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why, P: g.P,
 		})
 	}
 	return out

@@ -66,6 +66,7 @@ type Guess struct {
 	DistanceM   float64 `json:"distance_m"`
 	OffAxisDeg  float64 `json:"off_axis_deg" doc:"-1 = no heading"`
 	Why         string  `json:"why"`
+	P           float64 `json:"p" doc:"chance that the middle of the picture lies on it, given that it lies on a wall; 0 = not worked out"`
 }
 
 // Flag is one observation about a photo and its effect.
@@ -87,7 +88,7 @@ func photoOf(p defects.Photo) Photo {
 		ScaleSeen: p.ScaleSeen, Grade: string(p.Grade), Overruled: p.Overruled, Derived: derived, Version: p.Version,
 		CopiesSeq: p.CopiesSeq, Reason: p.CopiesReason(), Likeness: likenessOf(p.Likeness),
 		Facing: each(p.Facing, func(g defects.FaceGuess) Guess {
-			return Guess{ElevationID: g.ElevationID, Name: g.Name, DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why}
+			return Guess{ElevationID: g.ElevationID, Name: g.Name, DistanceM: g.DistanceM, OffAxisDeg: g.OffAxisDeg, Why: g.Why, P: g.P}
 		}),
 		Flags: each(p.Flags, func(f defects.Flag) Flag { return Flag{Code: f.Code, Text: f.Text, Caps: string(f.Caps)} }),
 	}

@@ -34,6 +34,14 @@ type geoObject struct {
 // A feature that cannot be taken is refused by its name and the others go on.
 // The error is for a file that is no GeoJSON at all, or over max bytes.
 func ParseGeoJSON(r io.Reader, max int64) ([]NewBuilding, []Refusal, error) {
+	return parseFeatures(r, max, func(raw json.RawMessage) (NewBuilding, string, error) {
+		b, err := parseFeature(raw)
+		return b, b.Name, err
+	})
+}
+
+// parseFeatures reads a file feature by feature; two of one name are refused.
+func parseFeatures[T any](r io.Reader, max int64, parse func(json.RawMessage) (T, string, error)) ([]T, []Refusal, error) {
 	text, err := io.ReadAll(io.LimitReader(r, max+1))
 	if err != nil {
 		return nil, nil, fmt.Errorf("read GeoJSON: %w", err)
@@ -45,16 +53,16 @@ func ParseGeoJSON(r io.Reader, max int64) ([]NewBuilding, []Refusal, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var taken []NewBuilding
+	var taken []T
 	var refused []Refusal
 	names := map[string]bool{}
 	for i, raw := range features {
 		item := fmt.Sprintf("feature %d", i+1)
-		b, err := parseFeature(raw)
-		if b.Name != "" {
-			item = shorten(b.Name, maxName)
+		b, name, err := parse(raw)
+		if name != "" {
+			item = shorten(name, maxName)
 		}
-		if err == nil && names[foldName(b.Name)] {
+		if err == nil && names[foldName(name)] {
 			err = defects.RefuseField(defects.Conflict, "building", "name_twice", "another building of this file has this name")
 		}
 		if err != nil {
@@ -65,7 +73,7 @@ func ParseGeoJSON(r io.Reader, max int64) ([]NewBuilding, []Refusal, error) {
 			refused = append(refused, Refusal{Item: item, Err: e})
 			continue
 		}
-		names[foldName(b.Name)] = true
+		names[foldName(name)] = true
 		taken = append(taken, b)
 	}
 	return taken, refused, nil
@@ -119,17 +127,10 @@ func checkCRS(raw json.RawMessage) error {
 // parseFeature reads one feature. The name is given even when it is refused.
 func parseFeature(raw json.RawMessage) (NewBuilding, error) {
 	var b NewBuilding
-	var f geoObject
-	if err := json.Unmarshal(raw, &f); err != nil || f.Type != "Feature" {
-		return b, defects.RefuseField(defects.Invalid, "type", "bad_geojson", "is not a GeoJSON Feature")
+	f, props, err := readFeature(raw)
+	if err != nil {
+		return b, err
 	}
-	props := map[string]json.RawMessage{}
-	if len(f.Properties) > 0 {
-		if err := json.Unmarshal(f.Properties, &props); err != nil {
-			return b, defects.RefuseField(defects.Invalid, "properties", "bad_geojson", "must be an object")
-		}
-	}
-	var err error
 	if b.Name, err = cleanName("building", featureName(props)); err != nil {
 		return b, err
 	}
@@ -145,8 +146,35 @@ func parseFeature(raw json.RawMessage) (NewBuilding, error) {
 	return b, checkOutline(defects.Building{Ring: b.Ring})
 }
 
+// readFeature gives a feature and its properties.
+func readFeature(raw json.RawMessage) (f geoObject, props map[string]json.RawMessage, err error) {
+	if err := json.Unmarshal(raw, &f); err != nil || f.Type != "Feature" {
+		return f, nil, defects.RefuseField(defects.Invalid, "type", "bad_geojson", "is not a GeoJSON Feature")
+	}
+	if len(f.Properties) > 0 {
+		if err := json.Unmarshal(f.Properties, &props); err != nil {
+			return f, nil, defects.RefuseField(defects.Invalid, "properties", "bad_geojson", "must be an object")
+		}
+	}
+	return f, props, nil
+}
+
 // parsePolygon gives the outer ring without its repeated last point.
 func parsePolygon(raw json.RawMessage) ([]defects.LonLat, error) {
+	rings, err := parseRings(raw)
+	if err != nil {
+		return nil, err
+	}
+	if len(rings) > 1 {
+		return nil, defects.RefuseField(defects.Invalid, "geometry", "holes_not_taken",
+			"the outline has a hole; give a building with a courtyard as its wings")
+	}
+	return rings[0], nil
+}
+
+// parseRings gives all rings of a polygon, the outer one first, each without its
+// repeated last point.
+func parseRings(raw json.RawMessage) ([][]defects.LonLat, error) {
 	var g geoObject
 	if err := json.Unmarshal(raw, &g); err != nil {
 		return nil, defects.RefuseField(defects.Invalid, "geometry", "bad_geojson", "is not a GeoJSON geometry")
@@ -155,25 +183,40 @@ func parsePolygon(raw json.RawMessage) ([]defects.LonLat, error) {
 	if n := bytes.Count(g.Coordinates, []byte("[")); n > defects.MaxRingPoints+100 {
 		return nil, defects.RefuseField(defects.TooLarge, "geometry", "too_many_points", fmt.Sprintf("an outline has at most %d points", defects.MaxRingPoints))
 	}
-	rings, err := ringsOf(g)
+	parts, err := ringsOf(g)
 	if err != nil {
 		return nil, err
 	}
-	switch {
-	case len(rings) == 0:
+	if len(parts) == 0 {
 		return nil, defects.RefuseField(defects.Invalid, "geometry", "too_few_points", "the polygon is empty")
-	case len(rings) > 1:
-		return nil, defects.RefuseField(defects.Invalid, "geometry", "holes_not_taken",
-			"the outline has a hole; give a building with a courtyard as its wings")
 	}
-	ring := make([]defects.LonLat, len(rings[0]))
-	for i, p := range rings[0] {
-		if ring[i].Lon, ring[i].Lat, err = parsePair(p, fmt.Sprintf("ring[%d]", i)); err != nil {
+	rings := make([][]defects.LonLat, len(parts))
+	for i, points := range parts {
+		if rings[i], err = parseRing(points, ringField(i)); err != nil {
+			return nil, err
+		}
+	}
+	return rings, nil
+}
+
+// ringField names a ring in a refusal: the outer one is "ring".
+func ringField(i int) string {
+	if i == 0 {
+		return "ring"
+	}
+	return fmt.Sprintf("hole %d", i)
+}
+
+func parseRing(points [][]json.RawMessage, field string) ([]defects.LonLat, error) {
+	ring := make([]defects.LonLat, len(points))
+	for i, p := range points {
+		var err error
+		if ring[i].Lon, ring[i].Lat, err = parsePair(p, fmt.Sprintf("%s[%d]", field, i)); err != nil {
 			return nil, err
 		}
 	}
 	if n := len(ring); n < 4 || ring[0] != ring[n-1] {
-		return nil, defects.RefuseField(defects.Invalid, "ring", "ring_open", "the outline must end at the point it starts from, with at least four positions")
+		return nil, defects.RefuseField(defects.Invalid, field, "ring_open", "the outline must end at the point it starts from, with at least four positions")
 	}
 	return ring[:len(ring)-1], nil
 }
@@ -216,10 +259,14 @@ func parsePair(p []json.RawMessage, field string) (x, y float64, err error) {
 	return *first, *second, nil
 }
 
+func noOutline() error {
+	return defects.RefuseField(defects.Invalid, "geometry", "not_a_polygon", "the feature has no outline")
+}
+
 // readPlan reads an outline in metres.
 func readPlan(b *NewBuilding, raw json.RawMessage) error {
 	if len(raw) == 0 {
-		return defects.RefuseField(defects.Invalid, "geometry", "not_a_polygon", "the feature has no outline")
+		return noOutline()
 	}
 	var points [][]json.RawMessage
 	if bytes.Count(raw, []byte("[")) > defects.MaxRingPoints+100 || json.Unmarshal(raw, &points) != nil {

@@ -20,6 +20,7 @@ type walls struct {
 	site      defects.Site
 	buildings []defects.BuildingFaces
 	all       []defects.Elevation
+	faces     defects.FaceMap
 }
 
 func loadWalls(ctx context.Context, tx Tx, siteID string) (w walls, err error) {
@@ -42,6 +43,7 @@ func loadWalls(ctx context.Context, tx Tx, siteID string) (w walls, err error) {
 		}
 		w.buildings = append(w.buildings, faces)
 	}
+	w.faces = defects.MapFaces(w.buildings)
 	return w, nil
 }
 
@@ -49,16 +51,13 @@ func loadWalls(ctx context.Context, tx Tx, siteID string) (w walls, err error) {
 // program puts it on a wall only when the photo's own facts prove it. The
 // candidates are kept in either case.
 func (w walls) place(p *defects.Photo, chosen defects.Place) error {
-	guesses := defects.GuessFaces(p.Capture, w.buildings, defects.FaceOptions{})
-	p.Facing = slices.Clone(guesses)
-	for i := range p.Facing {
-		p.Facing[i].Score = 0 // it served for the order, which stays; across photos it means nothing
-	}
+	shown := w.faces.Look(p.Capture, defects.FaceOptions{})
+	p.Facing = shown.Guesses
 	if chosen != (defects.Place{}) {
 		return w.placeByPerson(p, chosen)
 	}
 	p.Place, p.PlacedBy = defects.Place{}, defects.NotPlaced
-	if best, proven, _ := defects.ChooseFace(p.Capture, guesses); proven {
+	if best, proven, _ := shown.Choose(); proven {
 		p.Place, p.PlacedBy = defects.Place{ElevationID: best.ElevationID}, defects.PlacedProgram
 	}
 	return nil

@@ -1,0 +1,90 @@
+package defects
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// SightingOf reads from a photo where its camera stood and looked to, in a
+// frame. notes say what was assumed or corrected; ok is false without a position.
+func SightingOf(c Capture, f Frame, o FaceOptions) (v Sighting, notes []string, ok bool) {
+	at, ok := capturePlace(c)
+	if !ok {
+		return Sighting{}, nil, false
+	}
+	o = o.filled()
+	radius, stated := captureError(c)
+	if !stated {
+		notes = append(notes, fmt.Sprintf("accuracy not stated, %.0f m assumed", radius))
+	}
+	v = Sighting{
+		At: f.ToXY(at), SigmaM: max(faceSigmaFloorM, o.RadiusFactor*radius),
+		HeadingSigma: faceHeadingSigma, RangeM: o.RangeM,
+	}
+	var note string
+	if v.HeadingDeg, note, v.Headed = trueHeading(c); note != "" {
+		notes = append(notes, note)
+	}
+	if w, h := c.Upright(); c.Focal35MM != nil {
+		v.ViewAcrossDeg, _ = AngleOfView(*c.Focal35MM, w, h)
+	}
+	return v, notes, true
+}
+
+// trueHeading is the direction the camera looked to, clockwise from true north.
+// note says what became of a magnetic one.
+func trueHeading(c Capture) (deg float64, note string, ok bool) {
+	deg, ok = captureHeading(c)
+	if !ok || c.DirectionBy != "M" {
+		return deg, "", ok
+	}
+	at, placed := capturePlace(c)
+	if day, known := captureDay(c); placed && known {
+		if d, held := Declination(at, day); held {
+			return wrap360(deg + d), fmt.Sprintf("magnetic heading, turned by the declination of %+.1f°", d), true
+		}
+	}
+	return deg, "magnetic heading, declination not known", true
+}
+
+// captureDay is the time of capture to the day, which is enough for what changes
+// over years.
+func captureDay(c Capture) (time.Time, bool) {
+	if c.TakenUTC != nil {
+		return *c.TakenUTC, true
+	}
+	t, err := time.Parse(captureTime, c.TakenLocal)
+	return t, err == nil
+}
+
+// capturePlace is the photo's position when it is one.
+func capturePlace(c Capture) (LonLat, bool) {
+	if !c.HasPlace() {
+		return LonLat{}, false
+	}
+	p := LonLat{Lon: *c.Lon, Lat: *c.Lat}
+	return p, finite(p.Lon) && finite(p.Lat) && math.Abs(p.Lon) <= 180 && math.Abs(p.Lat) <= 90
+}
+
+// captureHeading is the direction the camera looked to, in degrees.
+func captureHeading(c Capture) (float64, bool) {
+	if c.Direction == nil || !finite(*c.Direction) {
+		return 0, false
+	}
+	return wrap360(*c.Direction), true
+}
+
+// captureError is the reported radius of error in metres, or the one assumed.
+func captureError(c Capture) (metres float64, stated bool) {
+	if c.HErrorM == nil || !finite(*c.HErrorM) || *c.HErrorM <= 0 {
+		return faceAssumedErrorM, false
+	}
+	return *c.HErrorM, true
+}
+
+// nearby reports whether a plane laid at origin still holds at p.
+func nearby(origin, p LonLat) bool {
+	m, _, ok := Geodesic(origin, p)
+	return ok && m < 50_000
+}
