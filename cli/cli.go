@@ -101,7 +101,7 @@ Exit codes: 0 done, 1 something was refused or found wrong, 2 wrong usage.`,
 		return usagef("%s; see %s --help", err, cmd.CommandPath())
 	})
 	root.AddCommand(
-		judgeCommand(), schedulesCommand(), pulloutCommand(), sampleCommand(), exifCommand(), deriveCommand(),
+		judgeCommand(), schedulesCommand(), pulloutCommand(), sampleCommand(), exifCommand(), locateCommand(), deriveCommand(),
 		versionCommand(), heicCommand(),
 		demoCommand(env), serveCommand(env), importCommand(env), exportCommand(env), migrateCommand(env), userCommand(env),
 		backupCommand(env), restoreCommand(env),

@@ -111,16 +111,9 @@ func hashOf(line any) string {
 // exifOf reads one file. The line is an exifLine also when it comes with an
 // error, and then holds the hash alone.
 func exifOf(name string, hash bool) (any, []string, error) {
-	info, err := os.Stat(name) // before opening, which may wait for ever on what is no file
+	f, err := openPlain(name)
 	if err != nil {
-		return nil, nil, fileError(err)
-	}
-	if !info.Mode().IsRegular() {
-		return nil, nil, defects.Refuse(defects.Invalid, "not_a_file", "is not a plain file")
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, nil, fileError(err)
+		return nil, nil, err
 	}
 	defer f.Close()
 	line := exifLine{}
@@ -138,6 +131,22 @@ func exifOf(name string, hash bool) (any, []string, error) {
 	line.File = name
 	line.fill(c)
 	return line, notes, nil
+}
+
+// openPlain opens a file that is one: to open a pipe may wait for ever.
+func openPlain(name string) (*os.File, error) {
+	info, err := os.Stat(name)
+	if err != nil {
+		return nil, fileError(err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, defects.Refuse(defects.Invalid, "not_a_file", "is not a plain file")
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, fileError(err)
+	}
+	return f, nil
 }
 
 func (l *exifLine) fill(c defects.Capture) {

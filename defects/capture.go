@@ -41,3 +41,13 @@ func (c Capture) Upright() (width, height int) {
 
 // HasPlace reports whether the photo carries a position.
 func (c Capture) HasPlace() bool { return c.Lat != nil && c.Lon != nil }
+
+// Day is when the photo was taken, to the day: the camera's own clock is read as
+// UTC where the offset is not known. ok is false without a time.
+func (c Capture) Day() (at time.Time, ok bool) {
+	if c.TakenUTC != nil {
+		return *c.TakenUTC, true
+	}
+	t, err := time.Parse(captureTime, c.TakenLocal)
+	return t, err == nil
+}

@@ -12,15 +12,15 @@ import (
 // error in streets, PLOS ONE 0219890; compass 10° to 30°). The rest is our
 // proposal; no standard is claimed.
 const (
-	FaceRangeM        = 60.0 // metres from the wall beyond which a face is no candidate
-	FaceThreshold     = 0.90 // chance from which a face is taken without asking
-	faceSigmaFloorM   = 4.0  // metres per axis
-	faceSigmaOfRadius = 0.707
-	faceAssumedErrorM = 15.0 // when the photo states no accuracy
-	faceHeadingSigma  = 15.0 // degrees
-	faceMost          = 8    // candidates kept
-	faceLeast         = 0.01 // chance below which a candidate is not worth a look
-	faceLeastHit      = 0.1  // below it the picture more likely shows no wall at all
+	FaceRangeM        = 60.0  // metres from the wall beyond which a face is no candidate
+	FaceThreshold     = 0.90  // chance from which a face is taken without asking
+	faceSigmaFloorM   = 4.0   // metres per axis
+	FaceRadiusFactor  = 0.707 // of the stated radius of error, per axis
+	faceAssumedErrorM = 15.0  // when the photo states no accuracy
+	faceHeadingSigma  = 15.0  // degrees
+	faceMost          = 8     // candidates kept
+	faceLeast         = 0.01  // chance below which a candidate is not worth a look
+	faceLeastHit      = 0.1   // below it the picture more likely shows no wall at all
 )
 
 // BuildingFaces is a building with its elevations.
@@ -42,7 +42,7 @@ type FaceOptions struct {
 
 func (o FaceOptions) filled() FaceOptions {
 	o.RangeM = cmp.Or(max(o.RangeM, 0), FaceRangeM)
-	o.RadiusFactor = cmp.Or(max(o.RadiusFactor, 0), faceSigmaOfRadius)
+	o.RadiusFactor = cmp.Or(max(o.RadiusFactor, 0), FaceRadiusFactor)
 	o.Threshold = cmp.Or(max(o.Threshold, 0), FaceThreshold)
 	return o
 }
@@ -100,7 +100,7 @@ func (m FaceMap) Look(c Capture, o FaceOptions) Shown {
 		return Shown{none: "the photo carries no position; choose the elevation by hand"}
 	case !m.laid || len(m.walls) == 0:
 		return Shown{none: "no building of the site has coordinates"}
-	case !m.near(c):
+	case !m.frame.Holds(LonLat{Lon: *c.Lon, Lat: *c.Lat}):
 		return Shown{none: "the photo's position is nowhere near this site"}
 	}
 	p := m.scene.Posterior(v)
@@ -114,11 +114,6 @@ func (m FaceMap) Look(c Capture, o FaceOptions) Shown {
 		s.none = "the camera looked at a wall that is no elevation of the site"
 	}
 	return s
-}
-
-func (m FaceMap) near(c Capture) bool {
-	at, _ := capturePlace(c)
-	return nearby(m.frame.Origin(), at)
 }
 
 // guesses sums the chances of the edges by elevation.

@@ -53,6 +53,9 @@ type Frame struct{ origin LonLat }
 // latitude, east and north lose their meaning; CheckRing refuses such rings.
 func NewFrame(origin LonLat) Frame { return Frame{origin: origin} }
 
+// Holds reports whether the frame's plane is still true at a place: within 50 km.
+func (f Frame) Holds(p LonLat) bool { return nearby(f.Origin(), p) }
+
 // Origin is the position of (0, 0).
 func (f Frame) Origin() LonLat { return f.origin }
 

@@ -3,7 +3,6 @@ package defects
 import (
 	"fmt"
 	"math"
-	"time"
 )
 
 // SightingOf reads from a photo where its camera stood and looked to, in a
@@ -40,22 +39,12 @@ func trueHeading(c Capture) (deg float64, note string, ok bool) {
 		return deg, "", ok
 	}
 	at, placed := capturePlace(c)
-	if day, known := captureDay(c); placed && known {
+	if day, known := c.Day(); placed && known {
 		if d, held := Declination(at, day); held {
 			return wrap360(deg + d), fmt.Sprintf("magnetic heading, turned by the declination of %+.1f°", d), true
 		}
 	}
 	return deg, "magnetic heading, declination not known", true
-}
-
-// captureDay is the time of capture to the day, which is enough for what changes
-// over years.
-func captureDay(c Capture) (time.Time, bool) {
-	if c.TakenUTC != nil {
-		return *c.TakenUTC, true
-	}
-	t, err := time.Parse(captureTime, c.TakenLocal)
-	return t, err == nil
 }
 
 // capturePlace is the photo's position when it is one.

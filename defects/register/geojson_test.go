@@ -216,7 +216,12 @@ func FuzzParseGeoJSON(f *testing.F) {
 	f.Add(feature(`{"name":"A","plan_m":[[0,0],[5,0],[5,5]]}`, `null`))
 	f.Add(collection(feature(`{"building":"A"}`, polygon(`[[1e400,0],[1,0]]`))))
 	f.Add(`{"type":"FeatureCollection","features":[null,1,[]]}`)
+	f.Add(feature(`{"building":"A"}`, polygon(square+`,`+square)))
 	f.Fuzz(func(t *testing.T, text string) {
+		outlines, _, _ := register.ParseFootprints(strings.NewReader(text), 64<<10)
+		for _, o := range outlines {
+			require.NotEmpty(t, o.Rings, o.Name)
+		}
 		taken, refused, err := register.ParseGeoJSON(strings.NewReader(text), 64<<10)
 		if err != nil {
 			var e *defects.Error
