@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -73,4 +74,30 @@ func fastest(b *testing.B, times int, name string, args ...string) time.Duration
 		}
 	}
 	return best
+}
+
+// BenchmarkLocate places the same photos on a site of twelve buildings, each by
+// itself and with its neighbours in time.
+func BenchmarkLocate(b *testing.B) {
+	bin, folder := built(b), b.TempDir()
+	body := noisy(b, 400, 300)
+	for i := range 1000 {
+		photo, err := imaging.WithExif(body, numbered(i))
+		require.NoError(b, err)
+		require.NoError(b, os.WriteFile(filepath.Join(folder, fmt.Sprintf("p%04d.jpg", i)), photo, 0o600))
+	}
+	site := filepath.Join(b.TempDir(), "site.geojson")
+	var features []string
+	for i := range 12 {
+		west, south := -1.5005+0.0006*float64(i%3), 53.3995+0.0002*float64(i/3)
+		east, north := west+0.0004, south+0.00008
+		features = append(features, fmt.Sprintf(`{"type":"Feature","properties":{"building":"Block %d"},"geometry":{"type":"Polygon","coordinates":[[[%g,%g],[%g,%g],[%g,%g],[%g,%g],[%g,%g]]]}}`,
+			i+1, west, south, east, south, east, north, west, north, west, south))
+	}
+	require.NoError(b, os.WriteFile(site, []byte(`{"type":"FeatureCollection","features":[`+strings.Join(features, ",")+`]}`), 0o600))
+	for name, more := range map[string][]string{"alone": nil, "walk": {"--walk"}} {
+		took := fastest(b, 3, bin, append(append([]string{"locate", "--site", site}, more...), folder)...)
+		b.ReportMetric(1000/took.Seconds(), "photos/s-"+name+"(hold:200)")
+	}
+	b.ReportMetric(0, "ns/op")
 }

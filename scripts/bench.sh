@@ -14,6 +14,8 @@ echo "== snag list of an elevation, 100 000 snags on the site: ratio to the plai
 go test -run '^$' -bench '^BenchmarkSnagList' -benchtime 2s ./models
 echo "== the room a site has left, 10 and 100 000 photos on the site (hold: the same)"
 go test -run '^$' -bench '^BenchmarkRoom' -benchtime 2s ./models
+echo "== the chance of each wall face for one photo, twelve buildings (hold: 1 ms)"
+go test -run '^$' -bench '^BenchmarkPosterior' ./defects
 echo "== JPEG to planes at 5/8 and in full, beside the standard decoder, one core, 12 megapixels"
 go test -run '^$' -bench '^BenchmarkTwelveMegapixels/(5|8|image)' -benchtime 20x -cpu 1 ./imaging/jpeg
 echo "== view copies beside libvips and the standard decoder with disintegration/imaging, one core:"
@@ -23,6 +25,8 @@ echo "== Exif: agreement with exiftool on the open photos that carry tags, besid
 go test -run '^$' -bench '^BenchmarkExifAgreement' -benchtime 1x ./imaging
 echo "== storeyrod exif over 1 000 photos: ratio to exiftool run once (hold: 50)"
 go test -run '^$' -bench '^BenchmarkExif$' -benchtime 1x .
+echo "== the wall face of 1 000 photos on a site of twelve buildings, one core for each photo: photos/s (hold: 200)"
+go test -run '^$' -bench '^BenchmarkLocate' -benchtime 1x .
 echo "== intake over HTTP: 1 000 photos of 3 MB, 8 clients, beside the same work alone (hold: 0.8), memory on the way"
 go test -run '^$' -bench '^BenchmarkIntake' -benchtime 1x -timeout 60m .
 echo "== a phone's 12-megapixel photo from upload to preview over HTTP, alone and behind an import of 200 (hold: 1000 ms)"
