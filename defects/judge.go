@@ -209,10 +209,3 @@ func conform(above, below, expanded int64) float64 {
 func (v *Verdict) without(reason string) {
 	v.Outcome, v.Reason, v.ReasonText = NoVerdict, reason, reasonText(reason)
 }
-
-func addGuard(d Decimal, guard *Decimal) Decimal {
-	if guard == nil {
-		return d
-	}
-	return d.Add(*guard)
-}
