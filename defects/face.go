@@ -93,27 +93,35 @@ type Shown struct {
 // Scene.Posterior; none when the photo has no position, no building has
 // coordinates, or the camera looked past them.
 func (m FaceMap) Look(c Capture, o FaceOptions) Shown {
-	o = o.filled()
-	v, notes, ok := SightingOf(c, m.frame, o)
-	switch {
+	s, _, _ := m.look(c, o.filled())
+	return s
+}
+
+// look also gives what the answer was made of; a Posterior with no part outdoors
+// is of a photo that has no position to ask about.
+func (m FaceMap) look(c Capture, o FaceOptions) (s Shown, p Posterior, v Sighting) {
+	s.threshold = o.Threshold
+	var ok bool
+	switch v, s.Notes, ok = SightingOf(c, m.frame, o); {
 	case !ok:
-		return Shown{none: "the photo carries no position; choose the elevation by hand"}
+		s.none = "the photo carries no position; choose the elevation by hand"
+		return s, p, v
 	case !m.laid || len(m.walls) == 0:
-		return Shown{none: "no building of the site has coordinates"}
+		s.none = "no building of the site has coordinates"
+		return s, p, v
 	case !m.frame.Holds(LonLat{Lon: *c.Lon, Lat: *c.Lat}):
-		return Shown{none: "the photo's position is nowhere near this site"}
+		s.none = "the photo's position is nowhere near this site"
+		return s, Posterior{Outside: 1}, v
 	}
-	p := m.scene.Posterior(v)
-	s := Shown{Hit: p.Hit, Notes: notes, threshold: o.Threshold}
-	if len(p.Faces) == 0 {
+	p = m.scene.Posterior(v)
+	s.Hit, s.Guesses = p.Hit, m.guesses(p, v)
+	switch {
+	case len(p.Faces) == 0:
 		s.none = fmt.Sprintf("no wall lies within %.0f m where the camera looked to", o.RangeM)
-		return s
-	}
-	s.Guesses = m.guesses(p, v)
-	if len(s.Guesses) == 0 {
+	case len(s.Guesses) == 0:
 		s.none = "the camera looked at a wall that is no elevation of the site"
 	}
-	return s
+	return s, p, v
 }
 
 // guesses sums the chances of the edges by elevation.

@@ -21,6 +21,17 @@ type AlikePhoto struct {
 	Bits int `json:"bits" doc:"of 64 in which the likenesses differ, at most 10"`
 }
 
+// togetherOut is what came of placing photos with their neighbours.
+type togetherOut struct {
+	Body struct {
+		Looked  int      `json:"looked"`
+		Placed  []string `json:"placed" doc:"photos that had no place and have one now"`
+		Doubted []string `json:"doubted" doc:"photos that the program placed where they unlikely belong; they stay there until a person chooses"`
+	}
+}
+
+func same(id string) string { return id }
+
 // photoWork adds what is asked about the work on photos: another try at view
 // copies, what is alike, and how it goes on.
 func (a *api) photoWork() {
@@ -29,6 +40,14 @@ func (a *api) photoWork() {
 	handle(a, retry, may(defects.PlacePhoto), func(ctx context.Context, in *PhotoIn) (*photoOut, error) {
 		p, err := a.s.reg.RetryCopies(ctx, actorFrom(ctx), in.Site, in.ID)
 		return &photoOut{ETag: etag(p.Version), Body: photoOf(p)}, err
+	})
+	together := withAnswer(post("/sites/{site}/photos/place-together",
+		"Place the newest photos without a place, each with those the same phone took before and after it"), "200", "application/json")
+	handle(a, together, may(defects.PlacePhoto), func(ctx context.Context, in *SiteIn) (*togetherOut, error) {
+		got, err := a.s.reg.PlaceTogether(ctx, actorFrom(ctx), in.Site)
+		out := &togetherOut{}
+		out.Body.Looked, out.Body.Placed, out.Body.Doubted = got.Looked, each(got.Placed, same), each(got.Doubted, same)
+		return out, err
 	})
 	handle(a, get("/sites/{site}/photos/{photo}/alike", "Photos of the site that are possibly the same picture"), may(defects.ViewSite),
 		func(ctx context.Context, in *PhotoIn) (*alikeOut, error) {

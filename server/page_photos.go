@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"strconv"
 
@@ -15,6 +16,7 @@ import (
 func (s *Server) addPhotoPages() {
 	view := may(defects.ViewSite)
 	s.page(http.MethodGet, "/sites/:site/photos", view, s.showPhotos)
+	s.page(http.MethodPost, "/sites/:site/photos", may(defects.PlacePhoto), s.postTogether)
 	s.page(http.MethodGet, "/sites/:site/photos/:photo", view, s.showPhoto)
 	s.page(http.MethodGet, "/sites/:site/photos/:photo/:variant", view, s.sendPhotoPage)
 	s.page(http.MethodPost, "/sites/:site/photos/:photo/place", may(defects.PlacePhoto), s.postPlace)
@@ -35,17 +37,26 @@ type photosView struct {
 	Stages []web.Option
 	Names  map[string]string // elevation id to its words
 	Copies int               // that are still being made
+
+	Doubted []string // ids of photos whose wall is unlikely
 }
 
 func (s *Server) showPhotos(c *gin.Context) error {
-	f, err := s.onSite(c, "photos")
+	v, err := s.photosPage(c, queryForm(c, "filter"))
 	if err != nil {
 		return err
 	}
-	form := queryForm(c, "filter")
+	return s.render(c, http.StatusOK, "photos", v)
+}
+
+func (s *Server) photosPage(c *gin.Context, form *web.Form) (photosView, error) {
+	f, err := s.onSite(c, "photos")
+	if err != nil {
+		return photosView{}, err
+	}
 	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), f.Site.ID)
 	if err != nil {
-		return err
+		return photosView{}, err
 	}
 	filter := register.PhotoFilter{
 		SiteID: f.Site.ID, ElevationID: typed(form, "elevation"), Stage: typed(form, "stage"),
@@ -53,7 +64,7 @@ func (s *Server) showPhotos(c *gin.Context) error {
 	}
 	page, err := s.reg.ListPhotos(c.Request.Context(), actorOf(c), filter, register.Page{Limit: 48, After: form.Values.Get("after")})
 	if err != nil {
-		return err
+		return photosView{}, err
 	}
 	v := photosView{
 		frame: f, Items: page.Items, Next: nextPage(c, page.Next), Filter: form, Walls: wallOptions(walls, "any elevation"),
@@ -64,6 +75,22 @@ func (s *Server) showPhotos(c *gin.Context) error {
 			v.Copies++
 		}
 	}
+	return v, nil
+}
+
+// postTogether places photos with their neighbours and shows what is left.
+func (s *Server) postTogether(c *gin.Context) error {
+	got, err := s.reg.PlaceTogether(c.Request.Context(), actorOf(c), c.Param("site"))
+	if err != nil {
+		return err
+	}
+	v, err := s.photosPage(c, queryForm(c, "filter"))
+	if err != nil {
+		return err
+	}
+	v.Doubted = got.Doubted
+	v.Notice = &notice{Class: "good", Text: fmt.Sprintf("%d photos were looked at, each with those the same phone took before and after it; %d of them have a place now. "+
+		"Those that are still open are below.", got.Looked, len(got.Placed))}
 	return s.render(c, http.StatusOK, "photos", v)
 }
 

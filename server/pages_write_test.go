@@ -223,6 +223,33 @@ func TestAPhotoIsPlacedAndItsBytesAreServedWithTagAndRange(t *testing.T) {
 	clerk.get(photo + "/elsewhere").want(http.StatusNotFound)
 }
 
+func TestPhotosOfAWalkArePlacedByTheirNeighboursOnThePage(t *testing.T) {
+	t.Parallel()
+	w := onSQLite(t)
+	w.walls()
+	sender := w.as(defects.Clerk)
+	sender.photo(shot(t, 1, nil), nil).want(http.StatusCreated)
+	open := sender.photo(shot(t, 2, func(c *defects.Capture) {
+		lat, lon, heading := 53.400127, -1.49966, 222.0 // off the corner
+		c.Lat, c.Lon, c.Direction = &lat, &lon, &heading
+		later := c.TakenUTC.Add(15 * time.Second)
+		c.TakenUTC, c.TakenLocal = &later, "2026-06-01T12:30:15"
+	}), nil).want(http.StatusCreated)
+	require.Empty(t, open.str("placed_by"))
+
+	clerk, site := w.visit(defects.Clerk), "/sites/"+w.site.ID
+	require.NotContains(t, clerk.get(site+"/photos").want(http.StatusOK).text(), "by their neighbours")
+	require.Contains(t, clerk.get(site+"/photos?unplaced=yes").want(http.StatusOK).text(), "Place them by their neighbours")
+	p := clerk.post(site+"/photos?unplaced=yes", nil).want(http.StatusOK)
+	p.sound(t)
+	require.Contains(t, p.text(), "2 photos were looked at")
+	require.Contains(t, p.text(), "1 of them have a place now")
+	require.Contains(t, p.text(), "No photo under this choice.")
+	again := sender.post(w.path("/photos/place-together"), nil).want(http.StatusOK)
+	require.Equal(t, "2", again.str("looked"))
+	w.visit(defects.Auditor).post(site+"/photos", nil).want(http.StatusForbidden)
+}
+
 func TestTheStepsOfferedAreThoseThatTheRoleMayTake(t *testing.T) {
 	t.Parallel()
 	w, _ := furnished(t)
