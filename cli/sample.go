@@ -1,9 +1,14 @@
 package cli
 
 import (
+	"bufio"
 	"crypto/rand"
+	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"io"
+	"os"
+	"slices"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -21,8 +26,8 @@ type sampleAnswer struct {
 	Re      int         `json:"re"`
 	All     bool        `json:"all"`
 	Seed    string      `json:"seed"`
-	Drawn   []int       `json:"drawn"`
-	Risk    []int       `json:"risk"`
+	Drawn   any         `json:"drawn"` // numbers, or ids of --items
+	Risk    any         `json:"risk"`
 	Detect  []detection `json:"detect"`
 }
 
@@ -33,10 +38,13 @@ type detection struct {
 
 type sampleFlags struct {
 	lot                    int
+	items                  string
 	level, aql, inspection string
 	zero                   bool
+	discover               int
+	confidence             float64
 	seed                   string
-	risk                   []int
+	risk                   []string
 }
 
 func sampleCommand() *cobra.Command {
@@ -50,9 +58,14 @@ of the table, "lot_code" that of the lot's size; reject from "re" bad ones. An A
 is no quality that is guaranteed: "detect" says with which probability the sample
 shows at least one of so many bad items in the lot.
 
---accept-zero takes the sample size of the lot's own letter and accepts no bad item.
+--accept-zero takes the sample size of the lot's own letter and accepts no bad item;
+--discover N takes as many as show one of N bad ones with --confidence.
 
-An item's rank is the SHA-256 of the seed, a line feed and its number; the items
+--items FILE draws from a lot listed as comma separated text with the columns id and,
+where each group is to be represented, stratum: the form in which a site's lot is
+given out under "sample". "-" reads it from standard input.
+
+An item's rank is the SHA-256 of the seed, a line feed and its number or id; the items
 with the smallest ranks are drawn. Fix the seed in writing before the audit. Without
 --seed a random one is made and printed. --risk names items picked by a person; they
 are listed apart and say nothing about the lot.`,
@@ -63,47 +76,52 @@ are listed apart and say nothing about the lot.`,
 	}
 	flags := cmd.Flags()
 	flags.IntVar(&f.lot, "lot", 0, "number of items in the lot")
+	flags.StringVar(&f.items, "items", "", "file that lists the lot, in place of --lot")
 	flags.StringVar(&f.level, "level", "II", "general inspection level: I, II or III")
 	flags.StringVar(&f.aql, "aql", "2.5", "acceptance quality limit, per cent")
 	flags.StringVar(&f.inspection, "inspection", "normal", "normal, tightened or reduced")
 	flags.BoolVar(&f.zero, "accept-zero", false, "accept no bad item, with the sample size of the lot's own letter")
+	flags.IntVar(&f.discover, "discover", 0, "as many as show one of so many bad items")
+	flags.Float64Var(&f.confidence, "confidence", 0.95, "probability of showing it")
 	flags.StringVar(&f.seed, "seed", "", "text that fixes the draw")
-	flags.IntSliceVar(&f.risk, "risk", nil, "items picked by a person, kept apart")
+	flags.StringSliceVar(&f.risk, "risk", nil, "items picked by a person, kept apart")
+	cmd.MarkFlagsMutuallyExclusive("lot", "items")
+	cmd.MarkFlagsMutuallyExclusive("accept-zero", "discover")
 	return cmd
 }
 
-const maxSampleLot = 1_000_000
+const (
+	maxSampleLot   = 1_000_000
+	maxSampleBytes = 64 << 20
+)
 
 func runSample(cmd *cobra.Command, f sampleFlags) error {
-	if f.lot < 1 || f.lot > maxSampleLot {
-		return usagef("--lot: a lot has 1 to %d items", maxSampleLot)
-	}
-	plan, err := samplePlan(f)
-	if err != nil {
-		return usagef("%s", describe(err))
-	}
 	if !cmd.Flags().Changed("seed") {
 		f.seed = rand.Text()
 	}
-	picks := make([]string, len(f.risk))
-	for i, n := range f.risk {
-		picks[i] = strconv.Itoa(n)
+	spec, err := sampleSpec(cmd, f)
+	if err != nil {
+		return err
 	}
-	drawn, err := statistics.Draw(f.seed, statistics.Numbered(f.lot), plan.N, picks...)
+	sample, err := statistics.TakeSample(spec)
 	if err != nil {
 		return usagef("%s", describe(err))
 	}
+	plan := sample.Plan
 	answer := sampleAnswer{
-		Lot: f.lot, LotCode: plan.LotCode, Code: plan.Code, N: plan.N, Ac: plan.Ac, Re: plan.Re, All: plan.All, Seed: f.seed,
+		Lot: len(spec.Lot), LotCode: plan.LotCode, Code: plan.Code, N: plan.N, Ac: plan.Ac, Re: plan.Re, All: plan.All, Seed: f.seed,
+		Drawn: itemIDs(sample.Drawn.Sample), Risk: itemIDs(sample.Drawn.Risk), Detect: []detection{},
 	}
-	if answer.Drawn, err = itemNumbers(drawn.Sample); err != nil {
-		return err
+	if f.items == "" {
+		if answer.Drawn, err = itemNumbers(sample.Drawn.Sample); err != nil {
+			return err
+		}
+		if answer.Risk, err = itemNumbers(sample.Drawn.Risk); err != nil {
+			return err
+		}
 	}
-	if answer.Risk, err = itemNumbers(drawn.Risk); err != nil {
-		return err
-	}
-	if answer.Detect, err = detections(f.lot, plan.N); err != nil {
-		return err
+	for _, d := range sample.Detect {
+		answer.Detect = append(answer.Detect, detection(d))
 	}
 	if err := json.NewEncoder(cmd.OutOrStdout()).Encode(answer); err != nil {
 		return fmt.Errorf("write: %w", err)
@@ -111,11 +129,69 @@ func runSample(cmd *cobra.Command, f sampleFlags) error {
 	return nil
 }
 
-func samplePlan(f sampleFlags) (statistics.Plan, error) {
-	if f.zero {
-		return statistics.ZeroPlan(f.lot, f.level)
+// sampleSpec is what the flags ask for.
+func sampleSpec(cmd *cobra.Command, f sampleFlags) (statistics.SampleSpec, error) {
+	spec := statistics.SampleSpec{
+		Level: f.level, AQL: f.aql, Inspection: statistics.Inspection(f.inspection), Bad: f.discover, Confidence: f.confidence,
+		Seed: f.seed, Risk: f.risk,
 	}
-	return statistics.SinglePlan(f.lot, f.level, f.aql, statistics.Inspection(f.inspection))
+	switch {
+	case f.zero:
+		spec.Scheme = statistics.ZeroScheme
+	case cmd.Flags().Changed("discover"):
+		spec.Scheme = statistics.DiscoveryScheme
+	}
+	if f.items != "" {
+		lot, err := lotFile(cmd, f.items)
+		spec.Lot = lot
+		return spec, err
+	}
+	if f.lot < 1 || f.lot > maxSampleLot {
+		return spec, usagef("--lot: a lot has 1 to %d items", maxSampleLot)
+	}
+	spec.Lot = statistics.Numbered(f.lot)
+	return spec, nil
+}
+
+// lotFile reads a lot: a row of column names, then one item a row.
+func lotFile(cmd *cobra.Command, name string) ([]statistics.Item, error) {
+	src := cmd.InOrStdin()
+	if name != "-" {
+		file, err := os.Open(name)
+		if err != nil {
+			return nil, usagef("--items: %s", err)
+		}
+		defer file.Close() //nolint:errcheck // read side
+		src = file
+	}
+	table := csv.NewReader(skipMark(bufio.NewReader(io.LimitReader(src, maxSampleBytes))))
+	rows, err := table.ReadAll()
+	if err != nil {
+		return nil, usagef("--items: cannot be read as comma separated text: %s", err)
+	}
+	if len(rows) < 2 {
+		return nil, usagef("--items: a lot has 1 to %d items under a row of column names", maxSampleLot)
+	}
+	id, stratum := slices.Index(rows[0], "id"), slices.Index(rows[0], "stratum")
+	if id < 0 {
+		return nil, usagef("--items: there is no column id")
+	}
+	lot := make([]statistics.Item, len(rows)-1)
+	for i, row := range rows[1:] {
+		lot[i].ID = row[id]
+		if stratum >= 0 {
+			lot[i].Stratum = row[stratum]
+		}
+	}
+	return lot, nil
+}
+
+func itemIDs(items []statistics.Item) []string {
+	list := make([]string, len(items))
+	for i, it := range items {
+		list[i] = it.ID
+	}
+	return list
 }
 
 // itemNumbers are the numbers in the order drawn.
@@ -127,26 +203,6 @@ func itemNumbers(items []statistics.Item) ([]int, error) {
 			return nil, fmt.Errorf("item %q: %w", it.ID, err)
 		}
 		list[i] = n
-	}
-	return list, nil
-}
-
-// detections are for one to ten bad items and on in steps, until nothing is missed.
-func detections(lot, n int) ([]detection, error) {
-	list := []detection{}
-	for bad := 1; bad <= lot; {
-		p, err := statistics.Detection(lot, n, bad)
-		if err != nil {
-			return nil, fmt.Errorf("detection: %w", err)
-		}
-		list = append(list, detection{bad, p})
-		step := 1
-		if bad >= 10 {
-			step = bad / 2
-		}
-		if bad += step; bad > 10 && p > 0.9999 {
-			break
-		}
 	}
 	return list, nil
 }

@@ -64,3 +64,29 @@ func (b BondTest) BondReading() (Input, error) {
 	}
 	return Input{Quantity: "bond_strength", Value: strength, Unit: "N/mm2", FailurePlane: b.Plane}, nil
 }
+
+// BondPeak is the load in newtons that a strength in N/mm² means on a dolly, as
+// read on the tester; false when the dolly is not one that is understood.
+func BondPeak(strength Decimal, dolly string) (peak, area Decimal, ok bool) {
+	area, err := DollyArea(dolly)
+	if err != nil {
+		return Decimal{}, Decimal{}, false
+	}
+	return strength.Mul(area), area, true
+}
+
+// BondWords says what a pull-off test came to by what tore, which is half of its
+// result.
+func BondWords(v Verdict, plane string) string {
+	switch {
+	case v.Reason == ReasonPlaneExcepted:
+		return "accepted: torn wholly in the " + plane + ", which the limit takes in place of the figure"
+	case plane == "":
+		return "no verdict: what tore is not named"
+	case v.Outcome == NoVerdict:
+		return "no verdict: " + v.ReasonText
+	case v.Outcome == Fail || v.Outcome == ConditionalFail:
+		return "too weak, torn in " + plane
+	}
+	return "strong enough, torn in " + plane
+}

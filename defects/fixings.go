@@ -1,6 +1,9 @@
 package defects
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // FixingSpan is a vertical strip of an elevation with the designer's ordered
 // pattern, from and to measured along it from its left end.
@@ -125,4 +128,54 @@ func AnchorsByZone(actions []ZoneAction, nrd, gammaQ Decimal) ([]ZoneAnchors, er
 		}
 	}
 	return out, nil
+}
+
+// ZoneCount is the boards of one zone that were counted. A board across a zone
+// line is counted where the larger number is asked.
+type ZoneCount struct {
+	Zone   Zone
+	PerM2  Decimal
+	Boards int
+	Short  int     // boards with too few
+	Least  float64 // smallest density counted, per m²
+}
+
+// CountsByZone gathers the verdicts of boards by the zone that governs each, in
+// the order of the spans, also of a zone in which nothing was counted.
+func CountsByZone(spans []FixingSpan, boards []FixingVerdict) []ZoneCount {
+	var out []ZoneCount
+	for _, s := range spans {
+		if slices.ContainsFunc(out, func(z ZoneCount) bool { return z.Zone == s.Zone }) {
+			continue
+		}
+		z := ZoneCount{Zone: s.Zone, PerM2: s.PerM2}
+		for _, b := range boards {
+			if b.Zone != s.Zone || b.Outcome == NoVerdict {
+				continue
+			}
+			if z.Boards == 0 || b.Density < z.Least {
+				z.Least = b.Density
+			}
+			if z.Boards++; b.Short > 0 {
+				z.Short++
+			}
+		}
+		out = append(out, z)
+	}
+	return out
+}
+
+// AcrossZones reports a board that lies in more than one zone.
+func AcrossZones(b BoardCount, spans []FixingSpan) bool {
+	var first Zone
+	for _, s := range spans {
+		if b.Left >= s.To || b.Left+b.Width <= s.From {
+			continue
+		}
+		if first != "" && first != s.Zone {
+			return true
+		}
+		first = s.Zone
+	}
+	return false
 }

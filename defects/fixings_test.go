@@ -226,3 +226,72 @@ func FuzzDollyArea(f *testing.F) {
 		}
 	})
 }
+
+func TestTheOrderedPatternIsTheProjectsOwn(t *testing.T) {
+	t.Parallel()
+	project := func(zone Zone, lower string) Limit {
+		return Limit{Quantity: "fixing_density", Kind: FixedLimit, Zone: zone, Lower: exact(lower), Basis: Project, Clause: "4.3"}
+	}
+	usual := compiled(t, Limit{Quantity: "fixing_density", Kind: FixedLimit, Lower: exact("6"), Basis: CommonPractice})
+	own := compiled(t, project(Edge, "12"), project(Field, "8"),
+		Limit{Quantity: "fixing_count_board", Kind: DensityLimit, PerArea: exact("9"), Basis: Project})
+	_, ok := OrderedPattern([]*Limits{usual}, Edge)
+	require.False(t, ok, "a usual least number is no order")
+	for zone, want := range map[Zone]string{Edge: "12", Field: "9", Ground: "9"} {
+		got, ok := OrderedPattern([]*Limits{usual, own}, zone)
+		require.True(t, ok, zone)
+		require.Equal(t, want, got.PerM2.String(), zone)
+		require.Equal(t, zone, got.Zone)
+		require.NotEmpty(t, got.Source.Schedule)
+	}
+}
+
+func TestCountsAreGatheredByTheZoneThatGoverns(t *testing.T) {
+	t.Parallel()
+	spans, err := EdgeSpans(12_000, 1000, DecimalOf(12), DecimalOf(8))
+	require.NoError(t, err)
+	var verdicts []FixingVerdict
+	for _, b := range []BoardCount{{3000, 1200, 600, 6}, {4200, 1200, 600, 5}, {400, 1200, 600, 9}, {900, 1200, 600, 8}, {99_000, 1200, 600, 8}} {
+		v, err := JudgeFixings(b, spans)
+		require.NoError(t, err)
+		verdicts = append(verdicts, v)
+	}
+	zones := CountsByZone(spans, verdicts)
+	require.Len(t, zones, 2)
+	require.Equal(t, []any{Edge, 2, 1}, []any{zones[0].Zone, zones[0].Boards, zones[0].Short})
+	require.InDelta(t, 8/0.72, zones[0].Least, 1e-9)
+	require.Equal(t, []any{Field, 2, 1}, []any{zones[1].Zone, zones[1].Boards, zones[1].Short})
+	require.True(t, AcrossZones(BoardCount{Left: 999, Width: 1200}, spans))
+	require.False(t, AcrossZones(BoardCount{Left: 1000, Width: 1200}, spans))
+}
+
+func TestProofTestsAreCountedFromWhatIsRecorded(t *testing.T) {
+	t.Parallel()
+	held := Reading{Quantity: "proof_load", Value: MustDecimal("0.75"), Nominal: exact("0.75"), FailurePlane: "Held"}
+	low, torn, failed, gone := held, held, held, held
+	low.Value = MustDecimal("0.74")
+	torn.FailurePlane, torn.Note = "pull-out", "hole drilled with the hammer on"
+	failed.Verdict.Outcome = Fail
+	gone.Withdrawn, gone.FailurePlane = "wrong anchor", "pull-out"
+	require.Equal(t, ProofArea{Tested: 1}, ProofTally([]Reading{held, gone}))
+	require.Equal(t, ProofArea{Tested: 2, Failed: 1, CauseNoted: true}, ProofTally([]Reading{held, torn}))
+	require.Equal(t, ProofArea{Tested: 4, Failed: 3}, ProofTally([]Reading{held, torn, low, failed}), "two causes are not noted")
+}
+
+// Job J18.
+func TestABondTestIsToldByWhatTore(t *testing.T) {
+	t.Parallel()
+	l := compiled(t, Limit{Quantity: "bond_strength", Kind: FixedLimit, Lower: exact("0.08"), ExceptPlane: "insulation"})
+	for plane, want := range map[string]string{
+		"insulation": "torn wholly in the insulation", "": "no verdict: what tore is not named", "adhesive": "too weak, torn in adhesive",
+	} {
+		in, err := BondTest{PeakN: DecimalOf(128), Dolly: "50 mm round", Plane: plane}.BondReading()
+		require.NoError(t, err)
+		require.Contains(t, BondWords(Judge(in, l, Simple, Decimal{}), plane), want)
+	}
+	peak, area, ok := BondPeak(MustDecimal("0.244"), "50 x 50")
+	require.True(t, ok)
+	require.Equal(t, []string{"610", "2500"}, []string{peak.Round(0).String(), area.Round(0).String()})
+	_, _, ok = BondPeak(MustDecimal("0.244"), "50")
+	require.False(t, ok)
+}

@@ -1,6 +1,9 @@
 package defects
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // ProofArea is one discrete area for proof tests: one kind of anchor in one base
 // material and condition.
@@ -71,4 +74,35 @@ func (d ProofDemand) ProofLoad(action Decimal) (Decimal, bool) {
 		return Decimal{}, false
 	}
 	return action.Mul(*d.LoadFactor), true
+}
+
+// ProofHeld is how the end of a proof test that held is noted; nothing noted
+// says the same.
+const ProofHeld = "held"
+
+// ProofFailed reports a proof test in which the anchor did not hold: judged a
+// failure, below the load it was to hold (the reading's nominal value), or noted
+// to have ended in any other way than by holding.
+func ProofFailed(r Reading) bool {
+	end := strings.ToLower(strings.TrimSpace(r.FailurePlane))
+	return r.Verdict.Outcome == Fail || (r.Nominal != nil && r.Value.Less(*r.Nominal)) ||
+		(end != "" && end != ProofHeld && end != string(EndNotToFailure))
+}
+
+// ProofTally counts the tests of an area that stand. The cause of a failure is
+// noted when every failed test carries a remark.
+func ProofTally(readings []Reading) ProofArea {
+	a := ProofArea{CauseNoted: true}
+	for _, r := range readings {
+		if r.Withdrawn != "" {
+			continue
+		}
+		a.Tested++
+		if ProofFailed(r) {
+			a.Failed++
+			a.CauseNoted = a.CauseNoted && strings.TrimSpace(r.Note) != ""
+		}
+	}
+	a.CauseNoted = a.CauseNoted && a.Failed > 0
+	return a
 }
