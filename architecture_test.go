@@ -42,7 +42,7 @@ var law = map[string]rule{
 		std:    []string{"bytes", "cmp", "crypto/sha256", "fmt", "math", "math/big", "math/bits", "slices", "strings", "time"},
 	},
 	"defects/register": {
-		ours:   []string{"defects", "defects/reference", "evidence", "imaging"},
+		ours:   []string{"defects", "defects/reference", "defects/statistics", "evidence", "imaging"},
 		stdNot: []string{"net", "database/sql", "os", "html/template"},
 	},
 	"imaging": {
@@ -80,7 +80,7 @@ var law = map[string]rule{
 		others: []string{"github.com/stretchr/testify", "github.com/jackc/pgx/v5"},
 	},
 	"server": {
-		ours: []string{"defects", "defects/reference", "defects/register", "evidence", "report", "web"},
+		ours: []string{"defects", "defects/reference", "defects/register", "defects/statistics", "evidence", "report", "web"},
 		others: []string{
 			"github.com/gin-gonic/gin", "github.com/danielgtaylor/huma/v2", "github.com/prometheus/client_golang",
 		},

@@ -10,7 +10,7 @@ import (
 // other areas may be in it; they do not count.
 type HoldFacts struct {
 	Snags    []Snag
-	Readings []Reading // at least those that failed or are conditional and stand
+	Readings []Reading // at least those that failed, are conditional or are tests without a verdict, and stand
 	Releases []Release // of the site, in any order
 	Points   []HoldPoint
 	Stages   []Stage
@@ -21,7 +21,7 @@ type HoldFacts struct {
 // Outcome and Text of r are read: conditions that name an open major snag by
 // its number ("SN-0112") let it through, and conditions let a conditional pass
 // through. Codes: open_critical, open_major, failed_reading,
-// conditional_reading, earlier_point_refused.
+// conditional_reading, unjudged_reading, earlier_point_refused.
 func HoldReasons(r Release, f HoldFacts) []Detail {
 	point, _ := holdPoint(f.Points, r.HoldPoint)
 	reasons := snagReasons(r, f.Snags)
@@ -99,6 +99,10 @@ func readingReasons(r Release, point HoldPoint, readings []Reading) []Detail {
 		switch rd.Verdict.Outcome {
 		case Fail:
 			out = append(out, Detail{Field: rd.ID, Code: "failed_reading", Text: what + " failed and no snag answers it"})
+		case NoVerdict:
+			if why := halfTested(rd); why.Code != "" {
+				out = append(out, Detail{Field: rd.ID, Code: why.Code, Text: what + " " + why.Text})
+			}
 		case ConditionalFail, ConditionalPass:
 			allowed := rd.Verdict.Outcome == ConditionalPass && r.Outcome == ReleasedConditions
 			if !allowed && !passedLater(rd, readings) {
@@ -108,6 +112,19 @@ func readingReasons(r Release, point HoldPoint, readings []Reading) []Detail {
 		}
 	}
 	return out
+}
+
+// halfTested is of tests whose value is only half of the result: a pull-off
+// without its failure plane, and a proof test without a limit in which the anchor
+// did not hold.
+func halfTested(rd Reading) Detail {
+	switch {
+	case rd.Quantity == "bond_strength" && rd.FailurePlane == "":
+		return Detail{Code: "unjudged_reading", Text: "has no verdict, since what tore is not named; withdraw it and enter it whole, or test again"}
+	case rd.Quantity == "proof_load" && ProofFailed(rd):
+		return Detail{Code: "failed_reading", Text: "did not hold and no snag answers it"}
+	}
+	return Detail{}
 }
 
 func passedLater(r Reading, readings []Reading) bool {

@@ -48,6 +48,7 @@ const (
 	StepSnag         Permission = "take a step with a snag"
 	ReleaseHoldPoint Permission = "release or refuse hold points"
 	SetQuota         Permission = "set how much the site's photos may take"
+	DrawSample       Permission = "draw an audit sample"
 )
 
 // permitted is the whole table; TestEveryRoleAndPermission prints it.
@@ -67,6 +68,7 @@ var permitted = map[Permission][]Role{
 	StepSnag:         {Clerk, Installer, Designer, Manager, Owner},
 	ReleaseHoldPoint: {Clerk},
 	SetQuota:         {Manager, Owner},
+	DrawSample:       {Clerk, Auditor, Designer, Manager},
 }
 
 // May reports whether the role holds the permission.

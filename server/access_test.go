@@ -51,6 +51,7 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/readings/:reading/rejudge":            m{"reason": "new limits"},
 		"POST /sites/:site/rejudgements":                         m{"reason": "new limits"},
 		"POST /sites/:site/schedules/compose":                    bedLevel(""),
+		"POST /sites/:site/sample":                               m{"items": []m{{"id": "North"}}},
 		"POST /sites/:site/sets":                                 m{"quantity": "pull_out_load", "name": "another set"},
 		"POST /sites/:site/instruments":                          m{"name": "another gauge"},
 		"POST /sites/:site/instruments/:instrument/calibrations": m{"certificate": "C", "on": "2026-01-01", "due": "2026-12-31"},

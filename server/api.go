@@ -36,6 +36,8 @@ func (s *Server) addAPI() {
 	a.storage()
 	a.readings()
 	a.sets()
+	a.fixingTests()
+	a.sampling()
 	a.instruments()
 	a.limits()
 	a.snags()

@@ -37,7 +37,8 @@ func setOf(s defects.Set) Set {
 	return out
 }
 
-type setIn struct {
+// SetIn is the path of a set.
+type SetIn struct {
 	SiteIn
 	ID string `path:"set"`
 }
@@ -74,7 +75,7 @@ func (a *api) sets() {
 		return out, err
 	})
 	handle(a, created(post("/sites/{site}/sets", "Start a set, such as a pull-out test on one substrate")), may(defects.AddReading), a.postSet)
-	handle(a, get("/sites/{site}/sets/{set}", "One set with its readings"), may(defects.ViewSite), func(ctx context.Context, in *setIn) (*setOut, error) {
+	handle(a, get("/sites/{site}/sets/{set}", "One set with its readings"), may(defects.ViewSite), func(ctx context.Context, in *SetIn) (*setOut, error) {
 		s, readings, err := reg.Set(ctx, actorFrom(ctx), in.Site, in.ID)
 		if err != nil {
 			return nil, err

@@ -69,6 +69,16 @@ func numberLine(rd defects.Reading) template.HTML {
 	return template.HTML(report.NumberLineSVG(rd.Value, rd.Unit, rd.Verdict))
 }
 
+// kindTitle is what the catalogue calls a defect, with its severity.
+func kindTitle(code string) string {
+	for _, k := range reference.Catalogue() {
+		if k.Code == code {
+			return k.Name + ", " + string(k.Severity)
+		}
+	}
+	return ""
+}
+
 // codeOptions is the defect catalogue, grouped by stage.
 func codeOptions() []web.Option {
 	out := []web.Option{{Text: "choose"}}

@@ -114,3 +114,14 @@ func seenVersion(f *web.Form) int {
 	}
 	return n
 }
+
+// typedLines are the lines of a field that are not empty.
+func typedLines(f *web.Form, name string) []string {
+	var lines []string
+	for line := range strings.SplitSeq(f.Values.Get(name), "\n") {
+		if line = strings.TrimSpace(line); line != "" {
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}

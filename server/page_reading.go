@@ -318,5 +318,13 @@ func (s *Server) showSet(c *gin.Context) error {
 	f.Trail = []navLink{{Title: "Test sets", Href: f.Path("sets")}}
 	names := wallNames(walls)
 	v := setView{frame: f, Set: set, Wall: names[set.Place.ElevationID], Readings: readingLines(readings, names), Cautions: structureCautions()}
+	switch set.Quantity {
+	case "pull_out_load":
+		return s.showPullOutSet(c, v)
+	case "bond_strength":
+		return s.showBondSet(c, v)
+	case "proof_load":
+		return s.showProofSet(c, v)
+	}
 	return s.render(c, http.StatusOK, "set", v)
 }

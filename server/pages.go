@@ -25,6 +25,7 @@ func (s *Server) addPages() {
 	s.addSnagPages()
 	s.addPhotoPages()
 	s.addReadingPages()
+	s.addFixingPages()
 	s.addRulePages()
 	s.addRecordPages()
 }

@@ -116,6 +116,7 @@ func sectionsOf(view register.SiteView) []navLink {
 		{"photos", "Photos", "photos", defects.ViewSite},
 		{"readings", "Readings", "readings", defects.ViewSite},
 		{"sets", "Test sets", "sets", defects.ViewSite},
+		{"sample", "Audit sample", "sample", defects.DrawSample},
 		{"hold-points", "Hold points", "hold-points", defects.ViewSite},
 		{"dates", "Dates", "dates", defects.ViewSite},
 		{"instruments", "Instruments", "instruments", defects.ViewSite},

@@ -16,6 +16,9 @@ import (
 
 const inventedLine = "All people, sites, photos and readings here are invented for demonstration."
 
+// othersTests marks an address of tests by another than an operative's gang.
+const othersTests = "tests that are not the operative's"
+
 // furnished is a world with something on every page.
 func furnished(t *testing.T) (w *world, addresses map[string]string) {
 	t.Helper()
@@ -33,6 +36,19 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 		"place": m{"elevation_id": north, "bay": 2, "lift": 2},
 	}).want(http.StatusCreated)
 	set := clerk.post(w.path("/sets"), m{"quantity": "pull_out_load", "name": "North, solid brick", "stage": "SV"}).want(http.StatusCreated).str("id")
+	tests := map[string]string{}
+	for quantity, test := range map[string]m{
+		"bond_strength": {"value": "0.084", "unit": "N/mm2", "dolly": "50 mm round", "failure_plane": "insulation"},
+		"proof_load":    {"value": "0.6", "unit": "kN", "nominal": "0.75", "failure_plane": "pull-out", "note": "hole too wide"},
+	} {
+		tests[quantity] = w.testSet(quantity, "North "+quantity, north)
+		test["quantity"], test["set"], test["elevation"] = quantity, tests[quantity], north
+		clerk.post(w.path("/readings"), test).want(http.StatusCreated)
+	}
+	clerk.post(w.path("/readings"), m{
+		"quantity": "fixing_count_board", "value": "6", "unit": "count", "elevation": north, "x_m": "0.4", "z_m": "1", "zone": "edge", "area_m2": "0.72",
+	}).want(http.StatusCreated)
+	worked := w.pullOutSet(north)
 	installer.post(w.path("/instruments"), m{"name": "taper gauge 2", "kind": "taper gauge", "unit": "mm", "resolution": "0.1"}).want(http.StatusCreated)
 	site := "/sites/" + w.site.ID
 	w.visit(defects.Manager).post(site+"/dates", url.Values{"kind": {"strike"}, "on": {"2026-07-01"}, "elevation": {north}}).want(http.StatusOK)
@@ -43,7 +59,11 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 		site + "/take-in": "add photos", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
 		site + "/readings/new?elevation=" + north: "add readings", site + "/readings/" + reading: "", site + "/sets": "", site + "/sets/" + set: "",
 		site + "/instruments": "", site + "/limits": "", site + "/limits/ewi-common-practice@1": "", site + "/dates": "", site + "/hold-points": "",
-		site + "/hold-points?hold_point=H3&elevation=" + north: "", site + "/people": "", site + "/log": "read the log", site + "/cautions": "",
+		site + "/sets/" + worked + "?suction_edge=1.2&ordered_edge=6": othersTests, site + "/sets/" + tests["bond_strength"] + "?peak_N=610&dolly=50+mm+round": othersTests,
+		site + "/sets/" + tests["proof_load"]: othersTests, site + "/proof-tests?anchors-" + tests["proof_load"] + "=240&action-" + tests["proof_load"] + "=0.5": "",
+		site + "/fixings?edge=12&field=8&counted=6&left_m=3&elevation=" + north: "", site + "/fixings": "", site + "/sample": "draw an audit sample",
+		site + "/sample?of=cells&by=building&seed=s&scheme=zero&level=II&aql=2.5&risk=Terrace+A+/+North+/+bay+1+/+lift+1&extend=Terrace+A": "draw an audit sample",
+		site + "/hold-points?hold_point=H3&elevation=" + north:                                                                             "", site + "/people": "", site + "/log": "read the log", site + "/cautions": "",
 	}
 }
 
@@ -55,12 +75,12 @@ func TestEveryPageRendersForEveryRoleThatMaySeeIt(t *testing.T) {
 		for address, needs := range addresses {
 			p := v.get(address)
 			p.what = string(role) + " " + p.what
-			hidden := role == defects.Operative && (strings.HasSuffix(address, "/snags/1") || strings.Contains(address, "/photos/") ||
+			hidden := role == defects.Operative && (needs == othersTests || strings.HasSuffix(address, "/snags/1") || strings.Contains(address, "/photos/") ||
 				strings.Contains(address, "reading=") || strings.Contains(address, "/readings/0"))
 			switch {
 			case hidden:
 				p.want(http.StatusNotFound)
-			case needs == "" || role.May(defects.Permission(needs)):
+			case needs == "" || needs == othersTests || role.May(defects.Permission(needs)):
 				p.want(http.StatusOK)
 			default:
 				p.want(http.StatusForbidden)

@@ -138,8 +138,9 @@ func holdFacts(ctx context.Context, tx Tx, rel defects.Release) (defects.HoldFac
 	return f, err
 }
 
-// holdReadings are the unanswered readings of an elevation and, where one is
-// conditional, those of its quantity, among which a later pass may be.
+// holdReadings are the unanswered readings of an elevation; where one is
+// conditional, those of its quantity, among which a later pass may be; and the
+// tests without a verdict.
 func holdReadings(ctx context.Context, tx Tx, siteID, elevationID string) ([]defects.Reading, error) {
 	open, err := tx.Readings().ListReadings(ctx, ReadingFilter{SiteID: siteID, ElevationID: elevationID, Unanswered: true}, everything())
 	if err != nil {
@@ -160,6 +161,15 @@ func holdReadings(ctx context.Context, tx Tx, siteID, elevationID string) ([]def
 			return nil, err
 		}
 		out = append(out, passed...)
+	}
+	for _, q := range []string{"bond_strength", "proof_load"} {
+		unjudged, err := tx.Readings().ListReadings(ctx, ReadingFilter{
+			SiteID: siteID, ElevationID: elevationID, Quantity: q, Outcome: defects.NoVerdict,
+		}, everything())
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, unjudged...)
 	}
 	return out, nil
 }

@@ -96,17 +96,8 @@ func (r *Register) Set(ctx context.Context, a Actor, siteID, id string) (defects
 		if err != nil {
 			return err
 		}
-		if set, err = tx.Readings().Set(ctx, siteID, id); err != nil {
-			return err
-		}
-		if readings, err = readingsOfSet(ctx, tx, set); err != nil {
-			return err
-		}
-		if !setSeen(m, readings) {
-			return defects.RefuseField(defects.NotFound, "set", "set_not_found", "no such set on this site")
-		}
-		readings = slices.DeleteFunc(readings, func(rd defects.Reading) bool { return mayRead(m, rd) != nil })
-		return nil
+		set, _, readings, err = seenSet(ctx, tx, m, siteID, id)
+		return err
 	})
 	if err != nil {
 		return defects.Set{}, nil, err
