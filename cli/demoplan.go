@@ -28,6 +28,7 @@ func (d *demo) planAll(context.Context) error {
 	d.record()
 	d.dates()
 	d.releases()
+	d.fixingTests()
 	return nil
 }
 

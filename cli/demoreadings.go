@@ -151,7 +151,7 @@ func (d *demo) testAnchors(s anchorSet) {
 	batch := make([]register.ReadingInput, len(s.loads))
 	for i, load := range s.loads {
 		batch[i] = of("pull_out_load", "kN", "SV", s.wall, s.tool)
-		batch[i].Row, batch[i].Value = i+1, load
+		batch[i].Row, batch[i].Value, batch[i].FailurePlane = i+1, load, string(defects.EndPulledOut)
 		d.somewhere(&batch[i])
 	}
 	d.on(at.Add(3*time.Hour), "tests of "+s.name, func(ctx context.Context) error {

@@ -22,6 +22,7 @@ const (
 	ReasonAreaMissing         = "area_missing"
 	ReasonNotComparable       = "not_comparable"
 	ReasonJudgedAsSet         = "judged_as_set"
+	ReasonJudgedSingly        = "judged_singly"
 	ReasonTooFew              = "too_few"
 	ReasonRequiredMissing     = "required_missing"
 	ReasonCalibrationExpired  = "calibration_expired"
@@ -82,6 +83,8 @@ func reasonText(reason string) string {
 
 func reasonTextSet(reason string) string {
 	switch reason {
+	case ReasonJudgedSingly:
+		return "each of these readings is judged by itself; no limit in force judges them as a set"
 	case ReasonRequiredMissing:
 		return "the required characteristic value is not stated; the designer gives it"
 	case ReasonCalibrationExpired:

@@ -69,6 +69,13 @@ func JudgeSet(in SetInput, l *Limits, rule Rule, r Decimal) SetVerdict {
 	return out
 }
 
+// JudgedSingly is the verdict of a set of which no limit in force judges more
+// than each reading by itself.
+func JudgedSingly(v Verdict) Verdict {
+	v.without(ReasonJudgedSingly)
+	return v
+}
+
 // void is the reason why a set counts for nothing, whatever its values.
 func (in *SetInput) void(kind LimitKind) (reason, text string) {
 	if in.CalibrationExpired {

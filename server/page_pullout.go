@@ -28,6 +28,14 @@ type zoneFields struct {
 	Agreed           *defects.Ordered // by the project's limits
 }
 
+// Title names the zone on the form.
+func (z zoneFields) Title() string { return sentence(string(z.Zone) + " zone") }
+
+// HasDesign reports that there is a design value to work anchors out from.
+func (v pullOutView) HasDesign() bool {
+	return v.Sheet.Now.PullOut != nil && v.Sheet.Now.PullOut.NRd != nil
+}
+
 // Lowest lists the loads that were averaged.
 func (v pullOutView) Lowest() string { return defects.StepWords(v.Sheet.Now.PullOut.Lowest) }
 

@@ -271,9 +271,9 @@ func TestTheStepsOfferedAreThoseThatTheRoleMayTake(t *testing.T) {
 
 func TestASetShowsItsResultWithTheDesignersCaution(t *testing.T) {
 	t.Parallel()
-	w, addresses := furnished(t)
-	set := addressWith(addresses, "/sets/0")
-	id := set[strings.LastIndex(set, "/")+1:]
+	w := onSQLite(t)
+	id := w.testSet("pull_out_load", "North, solid brick", w.walls()["North"])
+	set := "/sites/" + w.site.ID + "/sets/" + id
 	clerk := w.visit(defects.Clerk)
 	for _, value := range []string{"2.1", "2.3", "1.9"} {
 		clerk.post("/sites/"+w.site.ID+"/readings", url.Values{"quantity": {"pull_out_load"}, "value": {value}, "set": {id}}).want(http.StatusOK)
@@ -282,7 +282,40 @@ func TestASetShowsItsResultWithTheDesignersCaution(t *testing.T) {
 	p := clerk.get(set).want(http.StatusOK)
 	require.Contains(t, p.text(), "competent structural designer")
 	require.Contains(t, p.text(), "2.3 kN")
+	require.Contains(t, textOf(p.one("div", "id", "short")), "12 tests short: 3 of 15")
+	require.Contains(t, p.text(), "Without a design value no number of anchors follows")
 	p.sound(t)
+}
+
+func TestPagesOfTestsSayWhatIsDueAndKeepWhatCannotBe(t *testing.T) {
+	t.Parallel()
+	w, _ := furnished(t)
+	site, north := "/sites/"+w.site.ID, w.elevation("North")
+	clerk := w.visit(defects.Clerk)
+	worked, bond, proof := w.pullOutSet(north), w.testSet("bond_strength", "bond", north), w.testSet("proof_load", "proof", north)
+	p := clerk.get(site + "/sets/" + worked + "?suction_edge=1.4&ordered_edge=6").want(http.StatusOK)
+	require.Contains(t, textOf(p.one("section", "id", "anchors")), "ordered is too few", "1.5 × 1.4 / 0.2598 is 9")
+	require.Contains(t, textOf(p.one("section", "id", "working")), "0.79 0.84 0.88 0.90 0.92 kN")
+	p = clerk.get(site + "/sets/" + worked + "?suction_edge=1,4").want(http.StatusUnprocessableEntity)
+	require.NotEmpty(t, p.all("input", "name", "suction_edge", "aria-invalid", "true"))
+	p.sound(t)
+	p = clerk.get(site + "/sets/" + bond + "?peak_N=610&dolly=50+mm+round&failure_plane=adhesive").want(http.StatusOK)
+	require.Contains(t, textOf(p.one("section", "id", "trial")), "0.311 N/mm²")
+	clerk.get(attrOf(p.one("a", "class", "button main"), "href")).want(http.StatusOK)
+	p = clerk.get(site + "/sets/" + bond + "?peak_N=610&dolly=50").want(http.StatusUnprocessableEntity)
+	require.NotEmpty(t, p.all("input", "name", "dolly", "aria-invalid", "true"))
+	p = clerk.get(site + "/sets/" + proof + "?anchors-" + proof + "=240").want(http.StatusOK)
+	require.Contains(t, p.text(), "6 tests to do. The hold on the fixings stays.")
+	p = clerk.get(site + "/proof-tests?anchors-" + proof + "=0").want(http.StatusUnprocessableEntity)
+	require.NotEmpty(t, p.all("input", "name", "anchors-"+proof, "aria-invalid", "true"))
+	p = clerk.get(site + "/fixings?elevation=" + north + "&edge=12&field=8&left_m=0.4&counted=6").want(http.StatusOK)
+	require.Contains(t, textOf(p.one("section", "id", "boards")), "short by 3: 6 of 9")
+	require.Contains(t, p.text(), "FX-02")
+	clerk.get(site + "/fixings?elevation=" + north + "&edge=12&field=8&counted=6").want(http.StatusUnprocessableEntity).sound(t)
+	p = clerk.get(site + "/sample?of=elevations&by=gang&seed=s").want(http.StatusUnprocessableEntity)
+	require.NotEmpty(t, p.all("select", "name", "by", "aria-invalid", "true"))
+	p = clerk.get(site + "/sample?of=number&lot=20&scheme=discovery&bad=3&seed=s").want(http.StatusOK)
+	require.Contains(t, p.text(), "What this sample can miss")
 }
 
 func addressWith(addresses map[string]string, part string) string {

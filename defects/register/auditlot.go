@@ -1,6 +1,7 @@
 package register
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -82,7 +83,8 @@ type StratumCount struct {
 	Drawn   int
 }
 
-// AuditLot lists what a sample would be drawn from, in the order of the ids.
+// AuditLot lists what a sample would be drawn from, in the order of its kind; the
+// draw does not depend on the order.
 func (r *Register) AuditLot(ctx context.Context, a Actor, siteID string, in SampleInput) ([]LotItem, error) {
 	var lot []LotItem
 	err := r.Store.Read(ctx, func(tx Tx) (err error) {
@@ -135,7 +137,7 @@ func (r *Register) DrawSample(ctx context.Context, a Actor, siteID string, in Sa
 	for _, c := range count {
 		out.Strata = append(out.Strata, *c)
 	}
-	slices.SortFunc(out.Strata, func(x, y StratumCount) int { return compareText(x.Stratum, y.Stratum) })
+	slices.SortFunc(out.Strata, func(x, y StratumCount) int { return cmp.Compare(x.Stratum, y.Stratum) })
 	return out, nil
 }
 

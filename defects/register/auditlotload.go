@@ -10,8 +10,6 @@ import (
 	"storeyrod/defects"
 )
 
-func compareText(a, b string) int { return cmp.Compare(a, b) }
-
 // lotOf loads the items of a lot.
 func lotOf(ctx context.Context, tx Tx, siteID string, in SampleInput) ([]LotItem, error) {
 	if len(in.Items) > 0 {
@@ -46,7 +44,6 @@ func lotOf(ctx context.Context, tx Tx, siteID string, in SampleInput) ([]LotItem
 	case LotPhotos:
 		err = l.photos()
 	}
-	slices.SortFunc(l.lot, func(x, y LotItem) int { return compareText(x.ID, y.ID) })
 	return l.lot, err
 }
 

@@ -35,6 +35,9 @@ func (q asked) ofSets(ctx context.Context) ([]FollowUp, error) {
 
 func (q asked) ofSet(ctx context.Context, set defects.Set) (*FollowUp, error) {
 	f := FollowUp{SetID: set.ID, Quantity: set.Quantity}
+	if set.Quantity == "proof_load" {
+		return q.ofProof(ctx, f, set)
+	}
 	switch {
 	case set.Verdict.Outcome == defects.Fail:
 		readings, err := readingsOfSet(ctx, q.tx, set)
@@ -51,10 +54,34 @@ func (q asked) ofSet(ctx context.Context, set defects.Set) (*FollowUp, error) {
 	case set.Verdict.Reason == defects.ReasonTooFew:
 		f.Want = testsShort(set.Verdict.ReasonText)
 		f.Text = fmt.Sprintf("the set %s has no verdict: %s", set.Name, set.Verdict.ReasonText)
+	case set.Verdict.Reason == defects.ReasonJudgedSingly: // the readings ask for themselves
+		return nil, nil
 	case set.Verdict.Outcome == defects.NoVerdict && set.Readings > 0:
 		f.Text = fmt.Sprintf("the set %s has no verdict: %s", set.Name, set.Verdict.ReasonText)
 	default:
 		return nil, nil
+	}
+	return &f, nil
+}
+
+// ofProof asks for more proof tests where one did not hold. How many is for the
+// page of the area, where the number of its anchors is stated.
+func (q asked) ofProof(ctx context.Context, f FollowUp, set defects.Set) (*FollowUp, error) {
+	readings, err := readingsOfSet(ctx, q.tx, set)
+	if err != nil {
+		return nil, err
+	}
+	area := defects.ProofTally(readings)
+	switch area.Failed {
+	case 0:
+		return nil, nil
+	case 1:
+		f.Text = fmt.Sprintf("the area %s: 1 of %d proof tests did not hold; test 5 %% of its anchors, at least 6", set.Name, area.Tested)
+	default:
+		f.Text = fmt.Sprintf("the area %s: %d of %d proof tests did not hold; test all its anchors and inform the designer", set.Name, area.Failed, area.Tested)
+	}
+	if !area.CauseNoted {
+		f.Text += "; note the cause"
 	}
 	return &f, nil
 }

@@ -82,6 +82,10 @@ func (b *bench) judgeSet(set defects.Set, readings []defects.Reading) defects.Se
 	if first == nil {
 		first = &defects.SetVerdict{Verdict: defects.JudgeGoverning(in.Input, nil, b.site.Rule, b.site.Guard)}
 	}
+	if slices.ContainsFunc(b.rules, func(l *defects.Limits) bool { return l.Has(set.Quantity) }) {
+		first.Verdict = defects.JudgedSingly(first.Verdict)
+		return *first
+	}
 	nameSuppliers(&first.Verdict, set.Quantity)
 	return *first
 }

@@ -161,9 +161,10 @@ type BondLine struct {
 // BondSheet is a set of pull-off tests, each judged by itself.
 type BondSheet struct {
 	TestSheet
-	Lines []BondLine
-	Worst defects.Outcome // of the tests that stand
-	Trial *BondTrial
+	Lines  []BondLine
+	Worst  defects.Outcome  // of the tests that stand
+	Source *defects.Verdict // limit of the first that has one; nil = none has
+	Trial  *BondTrial
 }
 
 // BondTrial is a test that is worked out and not stored.
@@ -186,6 +187,9 @@ func (r *Register) BondSheet(ctx context.Context, a Actor, siteID, id string, tr
 		var outcomes []defects.Outcome
 		for _, rd := range standing(s.others) {
 			outcomes = append(outcomes, rd.Verdict.Outcome)
+			if s.Source == nil && rd.Verdict.Title != "" {
+				s.Source = &defects.Verdict{Title: rd.Verdict.Title, Edition: rd.Verdict.Edition, Clause: rd.Verdict.Clause, Basis: rd.Verdict.Basis}
+			}
 		}
 		s.Worst = defects.Worst(outcomes...)
 		for _, rd := range s.Readings {
