@@ -120,7 +120,7 @@ func (in PhotoCheck) withLabel() Grade {
 }
 
 func (in PhotoCheck) accuracy() (metres float64, words string) {
-	if m, stated := captureError(in.Photo.Capture); stated {
+	if m, stated := in.Photo.Capture.ErrorRadius(); stated {
 		return m, fmt.Sprintf("good to %.0f m", m)
 	}
 	return assumedAccuracyM, fmt.Sprintf("of unstated accuracy (%.0f m assumed)", assumedAccuracyM)
@@ -184,7 +184,7 @@ func (in PhotoCheck) wallFlags() []Flag {
 }
 
 func (in PhotoCheck) lookedAway() (Flag, bool) {
-	heading, note, ok := trueHeading(in.Photo.Capture)
+	heading, note, ok := in.Photo.Capture.TrueHeading()
 	if !ok {
 		return Flag{}, false
 	}

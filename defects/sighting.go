@@ -13,7 +13,7 @@ func SightingOf(c Capture, f Frame, o FaceOptions) (v Sighting, notes []string, 
 		return Sighting{}, nil, false
 	}
 	o = o.filled()
-	radius, stated := captureError(c)
+	radius, stated := c.ErrorRadius()
 	if !stated {
 		notes = append(notes, fmt.Sprintf("accuracy not stated, %.0f m assumed", radius))
 	}
@@ -22,18 +22,27 @@ func SightingOf(c Capture, f Frame, o FaceOptions) (v Sighting, notes []string, 
 		HeadingSigma: faceHeadingSigma, RangeM: o.RangeM,
 	}
 	var note string
-	if v.HeadingDeg, note, v.Headed = trueHeading(c); note != "" {
+	if v.HeadingDeg, note, v.Headed = c.TrueHeading(); note != "" {
 		notes = append(notes, note)
 	}
-	if w, h := c.Upright(); c.Focal35MM != nil {
-		v.ViewAcrossDeg, _ = AngleOfView(*c.Focal35MM, w, h)
-	}
+	v.ViewAcrossDeg = c.ViewAcross()
 	return v, notes, true
 }
 
-// trueHeading is the direction the camera looked to, clockwise from true north.
+// ViewAcross is the horizontal angle of view of the upright picture in degrees,
+// 0 when it is not known.
+func (c Capture) ViewAcross() float64 {
+	if c.Focal35MM == nil {
+		return 0
+	}
+	w, h := c.Upright()
+	across, _ := AngleOfView(*c.Focal35MM, w, h)
+	return across
+}
+
+// TrueHeading is the direction the camera looked to, clockwise from true north.
 // note says what became of a magnetic one.
-func trueHeading(c Capture) (deg float64, note string, ok bool) {
+func (c Capture) TrueHeading() (deg float64, note string, ok bool) {
 	deg, ok = captureHeading(c)
 	if !ok || c.DirectionBy != "M" {
 		return deg, "", ok
@@ -64,8 +73,8 @@ func captureHeading(c Capture) (float64, bool) {
 	return wrap360(*c.Direction), true
 }
 
-// captureError is the reported radius of error in metres, or the one assumed.
-func captureError(c Capture) (metres float64, stated bool) {
+// ErrorRadius is the reported radius of error in metres, or the one assumed.
+func (c Capture) ErrorRadius() (metres float64, stated bool) {
 	if c.HErrorM == nil || !finite(*c.HErrorM) || *c.HErrorM <= 0 {
 		return faceAssumedErrorM, false
 	}

@@ -11,7 +11,7 @@ import (
 // PlanElevation is one face of a plan drawing; Href may be empty.
 type PlanElevation struct {
 	Elevation defects.Elevation
-	Open      int
+	Open      int // open snags; below 0 = not said
 	Href      string
 }
 
@@ -42,22 +42,43 @@ func (p *plan) at(q defects.XY) (x, y float64) {
 // outside its wall. A building typed in metres has no place on the ground; it
 // is set to the right of the others. Without any outline it gives no drawing.
 func PlanSVG(buildings []defects.Building, faces []PlanElevation) string {
-	placed := planOutlines(buildings)
+	svg, _ := PhotoPlanSVG(buildings, faces, nil)
+	return svg
+}
+
+// PhotoPlanSVG draws the plan with photos on it: where each was taken, the
+// radius of its error, and what its lens took in. The faces they are placed on are
+// marked. Those taken too far away to be drawn with the buildings are counted in
+// left.
+func PhotoPlanSVG(buildings []defects.Building, faces []PlanElevation, photos []PlanPhoto) (svg string, left int) {
+	placed, frame := planOutlines(buildings)
 	lo, hi, ok := planBounds(placed)
 	if !ok {
-		return ""
+		return "", len(photos)
 	}
+	spots, left := planSpots(photos, frame, &lo, &hi)
 	s := &plan{text: math.Max(hi.X-lo.X, hi.Y-lo.Y) * planTextPart, lo: lo, hi: hi}
 	width, height := hi.X-lo.X+2*s.margin(), hi.Y-lo.Y+2*s.margin()+s.text
 	s.f(`<svg class="plan" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.2f %.2f" role="%s" aria-label="%s">`, width, height, planRole(faces),
-		esc(fmt.Sprintf("plan of %d buildings with %d elevations, north up", len(placed), len(faces))))
+		esc(planLabel(len(placed), len(faces), len(spots))))
 	for _, b := range placed {
-		s.block(b, faces)
+		s.block(b, faces, facesShown(spots))
+	}
+	for _, spot := range spots {
+		s.spot(spot)
 	}
 	s.north(width)
 	s.scale(width, height)
 	s.b.WriteString("</svg>")
-	return s.b.String()
+	return s.b.String(), left
+}
+
+func planLabel(buildings, faces, photos int) string {
+	words := fmt.Sprintf("plan of %d buildings with %d elevations, north up", buildings, faces)
+	if photos > 0 {
+		words += fmt.Sprintf(", and where %d photos were taken", photos)
+	}
+	return words
 }
 
 func planRole(faces []PlanElevation) string {
@@ -73,7 +94,7 @@ type placedBuilding struct {
 	outline  []defects.XY
 }
 
-func planOutlines(buildings []defects.Building) []placedBuilding {
+func planOutlines(buildings []defects.Building) ([]placedBuilding, *defects.Frame) {
 	var frame *defects.Frame
 	right := math.Inf(-1)
 	var out []placedBuilding
@@ -104,7 +125,7 @@ func planOutlines(buildings []defects.Building) []placedBuilding {
 		}
 		out = append(out, placedBuilding{b, outline})
 	}
-	return out
+	return out, frame
 }
 
 func byX(a, b defects.XY) int {
@@ -129,7 +150,7 @@ func planBounds(list []placedBuilding) (lo, hi defects.XY, ok bool) {
 	return lo, hi, ok
 }
 
-func (p *plan) block(b placedBuilding, faces []PlanElevation) {
+func (p *plan) block(b placedBuilding, faces []PlanElevation, shown map[string]bool) {
 	p.b.WriteString(`<path class="plan-block" d="`)
 	for i, q := range b.outline {
 		x, y := p.at(q)
@@ -140,7 +161,7 @@ func (p *plan) block(b placedBuilding, faces []PlanElevation) {
 	for _, face := range faces {
 		e := face.Elevation
 		if e.BuildingID == b.building.ID && e.Edge >= 0 && e.Edge < len(sides) {
-			p.face(face, sides[e.Edge])
+			p.face(face, sides[e.Edge], shown[e.ID])
 		}
 	}
 	p.name(b)
@@ -149,7 +170,7 @@ func (p *plan) block(b placedBuilding, faces []PlanElevation) {
 // face draws one face as a band with its count of open snags; a face with none
 // is left white. It can be tapped from the wall to beyond its count, and a short
 // one somewhat beyond its ends.
-func (p *plan) face(face PlanElevation, side defects.Side) {
+func (p *plan) face(face PlanElevation, side defects.Side, shown bool) {
 	rad := side.Bearing * math.Pi / 180
 	mid := defects.XY{X: (side.Left.X + side.Right.X) / 2, Y: (side.Left.Y + side.Right.Y) / 2}
 	half := math.Hypot(side.Right.X-side.Left.X, side.Right.Y-side.Left.Y) / 2
@@ -168,19 +189,28 @@ func (p *plan) face(face PlanElevation, side defects.Side) {
 	if face.Open > 0 {
 		class += " plan-open"
 	}
+	if shown {
+		class += " plan-shown"
+	}
 	if face.Href == "" {
 		p.b.WriteString("<g>")
 	} else {
 		element = "a"
 		p.f(`<a href="%s">`, esc(face.Href))
 	}
-	p.f(`<title>%s</title>`, esc(fmt.Sprintf("%s, %s: %d open", face.Elevation.Building, face.Elevation.Name, face.Open)))
+	title := face.Elevation.Building + ", " + face.Elevation.Name
+	if face.Open >= 0 {
+		title += fmt.Sprintf(": %d open", face.Open)
+	}
+	p.f(`<title>%s</title>`, esc(title))
 	if face.Href != "" {
 		area("plan-hit", math.Max(half, 1.2*p.text), -p.text/2, p.reach())
 	}
 	area(class, half, 0, p.band())
-	x, y := at(0, 2*p.band())
-	p.words("plan-count", x, y+p.text/3, fmt.Sprint(face.Open))
+	if face.Open >= 0 {
+		x, y := at(0, 2*p.band())
+		p.words("plan-count", x, y+p.text/3, fmt.Sprint(face.Open))
+	}
 	p.f("</%s>", element)
 }
 

@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"html/template"
 	"net/http"
 	"strconv"
 
@@ -118,6 +119,7 @@ type photoView struct {
 	Job      register.Job
 	Waiting  bool // for its view copies
 	Original bool // may be opened
+	Plan     template.HTML
 }
 
 func (s *Server) photoPage(c *gin.Context) (photoView, error) {
@@ -144,6 +146,11 @@ func (s *Server) photoPage(c *gin.Context) (photoView, error) {
 		v.Taken, v.Sure = f.When(at), sure
 	}
 	v.Original = defects.Membership{AccountID: a.AccountID, Role: f.view.Role, Gang: f.view.Gang}.MayOpenOriginal(p)
+	if p.Capture.HasPlace() {
+		if v.Plan, _, err = s.photoPlan(ctx, a, f, walls, []defects.Photo{p}); err != nil {
+			return photoView{}, err
+		}
+	}
 	if v.Alike, err = s.reg.Alike(ctx, a, f.Site.ID, p.ID); err != nil {
 		return v, err
 	}

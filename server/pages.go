@@ -24,6 +24,7 @@ func (s *Server) addPages() {
 	s.addStoragePages()
 	s.addSnagPages()
 	s.addPhotoPages()
+	s.addPlanPages()
 	s.addReadingPages()
 	s.addFixingPages()
 	s.addRulePages()

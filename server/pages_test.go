@@ -56,7 +56,7 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 		"/": "", "/me": "", site: "", site + "/elevations/" + north: "", site + "/elevations/" + north + "/edit": "edit the site's geometry and dates",
 		site + "/snags": "", site + "/snags/1": "", site + "/snags/new": "raise snags", site + "/snags/new?elevation=" + north: "raise snags",
 		site + "/snags/new?reading=" + reading: "raise snags", site + "/photos": "", site + "/photos/" + photo: "",
-		site + "/take-in": "add photos", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
+		site + "/take-in": "add photos", site + "/photo-plan": "", site + "/photo-plan?day=2026-06-01": "", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
 		site + "/readings/new?elevation=" + north: "add readings", site + "/readings/" + reading: "", site + "/sets": "", site + "/sets/" + set: "",
 		site + "/instruments": "", site + "/limits": "", site + "/limits/ewi-common-practice@1": "", site + "/dates": "", site + "/hold-points": "",
 		site + "/sets/" + worked + "?suction_edge=1.2&ordered_edge=6": othersTests, site + "/sets/" + tests["bond_strength"] + "?peak_N=610&dolly=50+mm+round": othersTests,
