@@ -19,7 +19,7 @@ type PlanPhoto struct {
 
 const (
 	planFar      = 150.0 // metres from the buildings beyond which a photo is not drawn with them
-	planViewPart = 5.0   // length of a view cone in heights of the writing
+	planViewPart = 3.2   // length of a view cone in heights of the writing
 	planNarrow   = 10.0  // degrees drawn for a direction whose angle of view is not known
 )
 
