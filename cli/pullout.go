@@ -24,6 +24,7 @@ type pulloutAnswer struct {
 
 func pulloutCommand() *cobra.Command {
 	var required, factor, limit, gamma string
+	var steps []string
 	var least int
 	cmd := &cobra.Command{
 		Use:   "pullout VALUE…",
@@ -39,7 +40,7 @@ A verdict of "fail" is an answer: the exit code stays 0.
 		Example: "  storeyrod pullout --required 0.5 1.1 1.3 0.9 1.2 1.4 1.0 1.25 1.3 1.15 1.2 1.1 1.35 1.4 1.2 1.3",
 		Args:    atLeastOne("load in kN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			rule, err := pulloutRule(required, factor, limit, gamma, least)
+			rule, err := pulloutRule(required, factor, limit, gamma, least, steps)
 			if err != nil {
 				return err
 			}
@@ -51,11 +52,12 @@ A verdict of "fail" is an answer: the exit code stays 0.
 	f.StringVar(&factor, "factor", "0.6", "factor on the mean of the five lowest")
 	f.StringVar(&limit, "cap", "1.5", `most that N_Rk may be, kN; "none" for no cap`)
 	f.StringVar(&gamma, "gamma", "2.0", "partial factor of the material")
+	f.StringSliceVar(&steps, "steps", nil, "characteristic values that are allowed, kN; N_Rk is rounded down to one of them")
 	f.IntVar(&least, "min-tests", 15, "fewest tests that give a figure")
 	return cmd
 }
 
-func pulloutRule(required, factor, limit, gamma string, least int) (defects.PullOutRule, error) {
+func pulloutRule(required, factor, limit, gamma string, least int, steps []string) (defects.PullOutRule, error) {
 	rule := defects.DefaultPullOutRule()
 	rule.MinTests = least
 	var err error
@@ -72,6 +74,13 @@ func pulloutRule(required, factor, limit, gamma string, least int) (defects.Pull
 			return rule, err
 		}
 		rule.Cap = &most
+	}
+	for _, text := range steps {
+		step, err := flagDecimal("steps", text)
+		if err != nil {
+			return rule, err
+		}
+		rule.Steps = append(rule.Steps, step)
 	}
 	if required != "" {
 		want, err := flagDecimal("required", required)

@@ -98,6 +98,29 @@ func TestJ2TheWorkingOfAPullOutSetGoesFromLoadsToAnchors(t *testing.T) {
 	})
 }
 
+func TestTheWorkingIsNotToldToWhomSomeOfTheTestsAreHidden(t *testing.T) {
+	t.Parallel()
+	onBoth(t, func(w *world) {
+		east := w.walls()["East"]
+		set := w.testSet("pull_out_load", "east", east)
+		load := m{"quantity": "pull_out_load", "value": "1.1", "unit": "kN", "stage": "FX", "elevation": east, "set": set}
+		w.as(defects.Operative).post(w.path("/readings"), load).want(http.StatusCreated)
+		mine := w.as(defects.Operative).get(w.path("/sets/%s/pull-out", set)).want(http.StatusOK)
+		require.Nil(t, mine.obj()["hidden"])
+		require.Equal(t, "14 tests short: 1 of 15", mine.str("verdict.reason_text"))
+		delete(load, "value")
+		w.outcomes(load, quarryPeaks()[:14]...)
+		hidden := w.as(defects.Operative).get(w.path("/sets/%s/pull-out", set)).want(http.StatusOK)
+		require.Equal(t, "true", hidden.str("hidden"))
+		require.Empty(t, hidden.obj()["lowest_kN"])
+		require.Empty(t, hidden.str("nrk_kN"))
+		require.Equal(t, "0.866", w.as(defects.Clerk).get(w.path("/sets/%s/pull-out", set)).want(http.StatusOK).str("n1_kN"))
+		p := w.visit(defects.Operative).get("/sites/" + w.site.ID + "/sets/" + set).want(http.StatusOK)
+		require.Contains(t, textOf(p.one("section", "id", "working")), "for those who may see them all")
+		p.sound(t)
+	})
+}
+
 func TestJ9ProofTestsEscalateFromWhatIsRecorded(t *testing.T) {
 	t.Parallel()
 	onBoth(t, func(w *world) {

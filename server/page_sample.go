@@ -34,8 +34,13 @@ func (v sampleView) Href(it register.LotItem) string { return lotHref(v.Path(), 
 // Item finds what was drawn.
 func (v sampleView) Item(it statistics.Item) register.LotItem { return v.Drawn.ByID[it.ID] }
 
-// Percent prints a probability.
-func (sampleView) Percent(p float64) string { return strconv.FormatFloat(100*p, 'f', 1, 64) + " %" }
+// Percent prints a probability; only what is certain is 100 %.
+func (sampleView) Percent(p float64) string {
+	if p < 1 && p >= 0.9995 {
+		return "over 99.9 %"
+	}
+	return strconv.FormatFloat(100*p, 'f', 1, 64) + " %"
+}
 
 // Extend is this page with a stratum listed whole.
 func (v sampleView) Extend(stratum string) string {
