@@ -42,7 +42,7 @@ func reasonText(reason string) string {
 	case ReasonDewPointUnknown:
 		return "the dew point is not known; state the temperature and relative humidity of the air"
 	case ReasonBadAir:
-		return "the air is stated outside what the dew point formula takes: above 0 to 100 % relative humidity"
+		return "the dew point is not known: the air is stated outside what the formula takes, above 0 to 100 % relative humidity"
 	case ReasonBadNominal:
 		return "the nominal value must be above 0"
 	case ReasonProtect:

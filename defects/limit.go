@@ -41,7 +41,8 @@ const (
 	// InverseNominalLimit: at least the larger of Lower and Figure divided by the
 	// nominal value (bonded area by the strength of adhesive to insulation).
 	InverseNominalLimit LimitKind = "inverse-nominal"
-	// RisingLimit: at least Lower; below RisingBelow only while rising.
+	// RisingLimit: at least Lower; below RisingBelow only while rising; at most
+	// Upper, if there is one.
 	RisingLimit LimitKind = "rising"
 	// DewPointLimit: at least Figure kelvin above the dew point of the air.
 	DewPointLimit LimitKind = "dew-point"

@@ -132,6 +132,10 @@ func checkDerived(l Limit) string {
 		if l.Lower == nil || l.RisingBelow == nil || !l.Lower.Less(*l.RisingBelow) {
 			return "a rising limit needs a lower figure and a higher one below which it must be rising"
 		}
+		if l.Upper != nil && l.Upper.Less(*l.RisingBelow) {
+			return "the upper figure is below the one up to which it must be rising"
+		}
+	case l.Kind == DewPointLimit && l.Figure != nil && l.Figure.Sign() == 0: // the dew point itself
 	case !positive(l.Figure):
 		return "a " + string(l.Kind) + " limit needs a figure above 0"
 	case l.Kind == InverseNominalLimit && l.Lower == nil:

@@ -29,10 +29,10 @@ func (l *Limit) dewBound(in *Input) (limitBounds, string) {
 	return limitBounds{lower: dew.Add(*l.Figure), hasLower: true}, ""
 }
 
-// risingBound is the limit of "at least Lower and rising". From RisingBelow up
-// the trend is not asked.
+// risingBound is the limit of "at least Lower and rising", and at most Upper if
+// there is one. From RisingBelow up the trend is not asked.
 func (l *Limit) risingBound(in *Input) (limitBounds, string) {
-	b := limitBounds{lower: *l.Lower, hasLower: true}
+	b := between(l.Lower, l.Upper)
 	switch {
 	case in.Value.Less(*l.Lower) || !in.Value.Less(*l.RisingBelow) || in.Trend == Rising:
 		return b, ""
@@ -69,8 +69,9 @@ func (l *Limits) warning(in *Input) string {
 	case above >= 0 && below >= 0:
 		return ""
 	case c.limit.Kind == DewPointLimit:
-		return fmt.Sprintf("danger of condensation: %s %s is less than %s K above the dew point of %s °C (%s)",
-			in.Value, in.Unit, c.limit.Figure, b.lower.Sub(*c.limit.Figure), source)
+		dew := b.lower.Sub(*c.limit.Figure)
+		return fmt.Sprintf("danger of condensation: the surface lies %.1f K above the dew point, less than %s K (%s and %s °C; %s)",
+			in.Value.Sub(dew).Float(), c.limit.Figure, in.Value, dew, source)
 	}
 	return "outside " + LimitWords(Verdict{Lower: b.lowerPointer(), Upper: b.upperPointer()}, in.Unit) + ", a warning (" + source + ")"
 }

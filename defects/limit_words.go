@@ -66,7 +66,11 @@ func limitFigures(l Limit, unit string) string {
 	case InverseNominalLimit:
 		return fmt.Sprintf("at least the larger of %s %s and %s divided by the nominal value", l.Lower, unit, l.Figure)
 	case RisingLimit:
-		return fmt.Sprintf("at least %s %s, and rising when below %s %s", l.Lower, unit, l.RisingBelow, unit)
+		text := fmt.Sprintf("at least %s %s, and rising when below %s %s", l.Lower, unit, l.RisingBelow, unit)
+		if l.Upper != nil {
+			text += fmt.Sprintf(", at most %s %s", l.Upper, unit)
+		}
+		return text
 	case DewPointLimit:
 		return fmt.Sprintf("at least %s K above the dew point of the air", l.Figure)
 	case DensityLimit:

@@ -1,6 +1,7 @@
 package defects
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -26,28 +27,48 @@ func DewPoint(air, humidity Decimal) (float64, error) {
 
 // WeatherEntry is one line of a site's weather log; a nil figure was not taken.
 type WeatherEntry struct {
+	ID       string // of the stored line; "" = none
 	At       time.Time
 	Air      *Decimal // °C
 	Surface  *Decimal // °C, of the wall
 	Humidity *Decimal // %
+
+	Expanded           *Decimal // U (k = 2) of the temperatures in K; nil = not known
+	CalibrationExpired bool     // the instrument was out of calibration that day
 }
 
-// WeatherLimits are what a product or a schedule asks of the weather. A nil
-// figure asks nothing.
+// WeatherRules is what a shift is held against: the schedules in force, the
+// governing one first, with a limit for air_temperature, surface_temperature or
+// relative_humidity, and what no schedule can say.
+type WeatherRules struct {
+	Schedules []*Limits
+	Rule      Rule
+	Guard     Decimal // factor of U, as for Judge
+	Stage     string
+	// RisingWithin is how soon the next entry must be higher for a temperature to
+	// be rising. 0 = one hour (common practice, no source).
+	RisingWithin time.Duration
+	// FrostHours after the end of the work in which no frost may come. 0 = not asked.
+	FrostHours int
+}
+
+// WeatherLimits are what a product's data sheet asks of the weather. A nil figure
+// asks nothing. They are judged as a schedule of their own, so that a rule is
+// decided in one place however it came to be written down.
 type WeatherLimits struct {
 	Product    string
 	AirMin     *Decimal // °C
 	AirMax     *Decimal
 	SurfaceMin *Decimal
-	// RisingMin, below AirMin, is what the air may have while it is rising: the
-	// next entry within RisingWithin must be higher.
+	// RisingMin, below AirMin, is what the air may have while it is rising: a limit
+	// of kind rising.
 	RisingMin    *Decimal
-	RisingWithin time.Duration // 0 = one hour (common practice, no source)
-	// DewMargin is what the surface should lie above the dew point, in K. It
-	// warns and fails nothing: coating practice, 3 K (from memory).
-	DewMargin *Decimal
-	// FrostHours after the end of the work in which no frost may come.
-	FrostHours int
+	RisingWithin time.Duration // as in WeatherRules
+	// DewMargin is what the surface should lie above the dew point, in K: a limit
+	// of kind dew-point. It warns and fails nothing: coating practice, 3 K (from
+	// memory).
+	DewMargin  *Decimal
+	FrostHours int // as in WeatherRules
 }
 
 // Check refuses limits that contradict each other, with code bad_weather_limits.
@@ -68,6 +89,34 @@ func (l WeatherLimits) Check() error {
 	return RefuseField(Invalid, "weather", "bad_weather_limits", why)
 }
 
+// rules makes a schedule of the limits.
+func (l WeatherLimits) rules() (WeatherRules, error) {
+	r := WeatherRules{Rule: Simple, RisingWithin: l.RisingWithin, FrostHours: l.FrostHours}
+	if err := l.Check(); err != nil {
+		return r, err
+	}
+	s := Schedule{Name: "product", Version: 1, Title: cmp.Or(l.Product, "the product's limits"), Basis: Project}
+	air := Limit{Quantity: "air_temperature", Kind: FixedLimit, Lower: l.AirMin, Upper: l.AirMax}
+	if l.RisingMin != nil {
+		air.Kind, air.Lower, air.RisingBelow = RisingLimit, l.RisingMin, l.AirMin
+	}
+	if air.Lower != nil || air.Upper != nil {
+		s.Limits = append(s.Limits, air)
+	}
+	if l.SurfaceMin != nil {
+		s.Limits = append(s.Limits, Limit{Quantity: "surface_temperature", Kind: FixedLimit, Lower: l.SurfaceMin})
+	}
+	if l.DewMargin != nil {
+		s.Limits = append(s.Limits, Limit{Quantity: "surface_temperature", Kind: DewPointLimit, Figure: l.DewMargin, Warning: true})
+	}
+	if len(s.Limits) == 0 {
+		return r, nil
+	}
+	compiled, err := Compile(s)
+	r.Schedules = []*Limits{compiled}
+	return r, err
+}
+
 // Shift is one stretch of work: Start and End, and Noon when it spans midday
 // (zero otherwise). Each asks for a log entry within Reach of it.
 type Shift struct {
@@ -79,12 +128,20 @@ type Shift struct {
 type WeatherLook struct {
 	Name     string // "start", "noon", "end", "between", "after"
 	At       time.Time
+	Entry    WeatherEntry // what the log says there; zero for a gap
 	Outcome  Outcome
-	Reason   string   // stable word when it is not a plain pass
-	Text     string   // plain English
-	DewPoint *float64 // °C, when air and humidity are known
-	Margin   *float64 // K of the surface over the dew point
-	Warning  string   // dew, or what is not known of it
+	Reason   string    // stable word when it is not a plain pass
+	Text     string    // plain English
+	DewPoint *float64  // °C, when air and humidity are known
+	Margin   *float64  // K of the surface over the dew point
+	Warning  string    // dew, or what is not known of it
+	Findings []Finding // of each quantity that some schedule has a limit for
+}
+
+// Finding is one figure with the verdict on it.
+type Finding struct {
+	Input   Input
+	Verdict Verdict
 }
 
 // The reasons of a WeatherLook.
@@ -100,31 +157,47 @@ const (
 	ReasonRisingNotProven  = "rising_not_proven"
 	ReasonFrostAfterwards  = "frost_afterwards"
 	ReasonFrostNotExcluded = "frost_not_excluded"
+	ReasonTooHumid         = "too_humid"
+	ReasonHumidityMissing  = "humidity_missing"
 )
 
-// WeatherVerdict is the answer for one product and one shift: the worst look
-// governs, and a gap in the log leaves it unproven unless something failed.
+// WeatherVerdict is the answer for one shift: the worst look governs, and a gap
+// in the log leaves it unproven unless something failed.
 type WeatherVerdict struct {
 	Outcome Outcome
 	Looks   []WeatherLook
 }
 
-// JudgeWeather holds a log against a product's limits over a shift. Entries may
-// come in any order; those outside the shift count only for "rising" and for
-// frost afterwards.
+// JudgeWeather is JudgeShift by a product's limits alone, as they stand.
 func JudgeWeather(log []WeatherEntry, shift Shift, limits WeatherLimits) (WeatherVerdict, error) {
-	if err := limits.Check(); err != nil {
+	rules, err := limits.rules()
+	if err != nil {
 		return WeatherVerdict{}, err
 	}
+	return JudgeShift(log, shift, rules)
+}
+
+// JudgeShift holds a log against schedules over a shift: at its start, at noon, at
+// its end and at each entry between, by JudgeGoverning; then the hours afterwards
+// for frost. Where a limit asks whether a temperature is rising, the next entry
+// within RisingWithin says it. Entries may come in any order; those outside the
+// shift count only for that and for frost. Without any limit for the weather
+// there is no verdict.
+func JudgeShift(log []WeatherEntry, shift Shift, rules WeatherRules) (WeatherVerdict, error) {
 	if shift.Start.IsZero() || shift.End.Before(shift.Start) {
 		return WeatherVerdict{}, RefuseField(Invalid, "shift", "bad_shift", "a shift needs a start and an end after it")
 	}
-	w := weatherRun{log: byTime(log), shift: shift, limits: limits, used: map[int]bool{}}
+	if rules.RisingWithin < 0 || rules.FrostHours < 0 {
+		return WeatherVerdict{}, RefuseField(Invalid, "frost_hours", "bad_weather_limits", "a span of time cannot be negative")
+	}
+	w := weatherRun{log: byTime(log), shift: shift, rules: rules, used: map[int]bool{}}
 	w.fill()
 	v := WeatherVerdict{Looks: w.looks()}
-	outcomes := make([]Outcome, len(v.Looks))
-	for i, l := range v.Looks {
-		outcomes[i] = l.Outcome
+	var outcomes []Outcome
+	for _, l := range v.Looks {
+		if l.Reason != ReasonNoLimit { // frost may be all that is asked
+			outcomes = append(outcomes, l.Outcome)
+		}
 	}
 	v.Outcome = Worst(outcomes...)
 	return v, nil

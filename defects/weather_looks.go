@@ -7,12 +7,12 @@ import (
 	"time"
 )
 
-// weatherRun is one call of JudgeWeather.
+// weatherRun is one call of JudgeShift.
 type weatherRun struct {
-	log    []WeatherEntry
-	shift  Shift
-	limits WeatherLimits
-	used   map[int]bool // entries that answer for start, noon or end
+	log   []WeatherEntry
+	shift Shift
+	rules WeatherRules
+	used  map[int]bool // entries that answer for start, noon or end
 }
 
 func byTime(log []WeatherEntry) []WeatherEntry {
@@ -23,7 +23,7 @@ func byTime(log []WeatherEntry) []WeatherEntry {
 
 func (w *weatherRun) fill() {
 	w.shift.Reach = cmp.Or(w.shift.Reach, time.Hour)
-	w.limits.RisingWithin = cmp.Or(w.limits.RisingWithin, time.Hour)
+	w.rules.RisingWithin = cmp.Or(w.rules.RisingWithin, time.Hour)
 }
 
 func (w *weatherRun) looks() []WeatherLook {
@@ -66,79 +66,64 @@ func (w *weatherRun) nearest(at time.Time) int {
 	return best
 }
 
+// look judges what one entry says.
 func (w *weatherRun) look(name string, i int) WeatherLook {
 	e := w.log[i]
-	l := WeatherLook{Name: name, At: e.At, Outcome: Pass}
+	l := WeatherLook{Name: name, At: e.At, Entry: e, Outcome: NoVerdict, Reason: ReasonNoLimit, Text: "no limit in force for the weather"}
 	w.dew(&l, e)
-	switch {
-	case e.Air == nil && (w.limits.AirMin != nil || w.limits.AirMax != nil):
-		return l.with(NoVerdict, ReasonAirMissing, "the air temperature was not taken")
-	case e.Surface == nil && w.limits.SurfaceMin != nil:
-		return l.with(NoVerdict, ReasonSurfaceMissing, "the temperature of the wall was not taken")
-	case w.limits.AirMax != nil && w.limits.AirMax.Less(*e.Air):
-		return l.with(Fail, ReasonTooWarm, fmt.Sprintf("air %s °C, at most %s °C", e.Air, w.limits.AirMax))
-	case w.limits.SurfaceMin != nil && e.Surface.Less(*w.limits.SurfaceMin):
-		return l.with(Fail, ReasonSurfaceTooCold, fmt.Sprintf("wall %s °C, at least %s °C", e.Surface, w.limits.SurfaceMin))
-	case w.limits.AirMin != nil && e.Air.Less(*w.limits.AirMin):
-		return w.cold(l, i)
+	var outcomes []Outcome
+	var said []weatherFinding
+	for _, m := range weatherMeasures {
+		f, ok := w.finding(m, i)
+		if !ok {
+			continue
+		}
+		l.Warning = joinWarnings(l.Warning, f.Verdict.Warning)
+		if !f.judged {
+			continue
+		}
+		l.Findings = append(l.Findings, f.Finding)
+		outcomes, said = append(outcomes, f.Verdict.Outcome), append(said, f)
+	}
+	if len(said) == 0 {
+		return l
+	}
+	l.Outcome, l.Reason, l.Text = Worst(outcomes...), "", ""
+	for _, f := range said {
+		if f.Verdict.Outcome == l.Outcome && (f.reason != "" || f.text != "") {
+			l.Reason, l.Text = f.reason, f.text
+			break
+		}
 	}
 	return l
 }
 
-// cold is for air below the ordinary limit: allowed only while it is rising.
-func (w *weatherRun) cold(l WeatherLook, i int) WeatherLook {
-	e, least := w.log[i], w.limits.RisingMin
-	tooCold := fmt.Sprintf("air %s °C, at least %s °C", e.Air, w.limits.AirMin)
-	if least == nil || e.Air.Less(*least) {
-		if least != nil {
-			tooCold += fmt.Sprintf(", or %s °C and rising", least)
-		}
-		return l.with(Fail, ReasonTooCold, tooCold)
-	}
-	for _, next := range w.log[i+1:] {
-		if next.Air == nil || !next.At.After(e.At) {
-			continue
-		}
-		if next.At.Sub(e.At) > w.limits.RisingWithin {
-			break
-		}
-		then := fmt.Sprintf("air %s °C, then %s °C at %s", e.Air, next.Air, next.At.Format("15:04"))
-		if e.Air.Less(*next.Air) {
-			return l.with(Pass, ReasonAllowedRising, then+": allowed while rising")
-		}
-		return l.with(Fail, ReasonNotRising, then+": not rising")
-	}
-	return l.with(NoVerdict, ReasonRisingNotProven, fmt.Sprintf("air %s °C is allowed only while rising; take it again within %s",
-		e.Air, shortSpan(w.limits.RisingWithin)))
-}
-
+// dew works out the dew point, and says when a margin to it is asked and the wall
+// was not taken.
 func (w *weatherRun) dew(l *WeatherLook, e WeatherEntry) {
-	if w.limits.DewMargin == nil {
-		return
-	}
-	if e.Air == nil || e.Surface == nil || e.Humidity == nil {
+	if e.Surface == nil && slices.ContainsFunc(w.rules.Schedules, func(s *Limits) bool { return s.warnsOf("surface_temperature") }) {
 		l.Warning = "the margin to the dew point is not known; take air, wall and humidity together"
+	}
+	if e.Air == nil || e.Humidity == nil {
 		return
 	}
 	d, err := DewPoint(*e.Air, *e.Humidity)
 	if err != nil {
-		l.Warning = "the dew point is not known: " + err.Error()
-		return
+		return // a limit that needs it says so
 	}
-	margin := e.Surface.Float() - d
-	l.DewPoint, l.Margin = &d, &margin
-	if margin < w.limits.DewMargin.Float() {
-		l.Warning = fmt.Sprintf("the wall lies %.1f K above the dew point, less than %s K: moisture may settle on it",
-			margin, w.limits.DewMargin)
+	l.DewPoint = &d
+	if e.Surface != nil {
+		margin := e.Surface.Float() - d
+		l.Margin = &margin
 	}
 }
 
 // frost looks at the hours after the work.
 func (w *weatherRun) frost() (WeatherLook, bool) {
-	if w.limits.FrostHours == 0 {
+	if w.rules.FrostHours == 0 {
 		return WeatherLook{}, false
 	}
-	until := w.shift.End.Add(time.Duration(w.limits.FrostHours) * time.Hour)
+	until := w.shift.End.Add(time.Duration(w.rules.FrostHours) * time.Hour)
 	l := WeatherLook{Name: "after", At: until, Outcome: NoVerdict}
 	seen := false
 	for _, e := range w.log {
@@ -147,13 +132,13 @@ func (w *weatherRun) frost() (WeatherLook, bool) {
 		}
 		seen = true
 		if e.Air.Sign() < 0 {
-			l.At = e.At
-			return l.with(Fail, ReasonFrostAfterwards, fmt.Sprintf("air %s °C within %d h of the work", e.Air, w.limits.FrostHours)), true
+			l.At, l.Entry = e.At, e
+			return l.with(Fail, ReasonFrostAfterwards, fmt.Sprintf("air %s °C within %d h of the work", e.Air, w.rules.FrostHours)), true
 		}
 	}
 	if !seen {
 		return l.with(NoVerdict, ReasonFrostNotExcluded, fmt.Sprintf("the log says nothing of the %d h after the work; enter the night's minimum",
-			w.limits.FrostHours)), true
+			w.rules.FrostHours)), true
 	}
 	return l.with(Pass, "", ""), true
 }

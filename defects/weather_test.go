@@ -190,3 +190,90 @@ func TestWeatherWithoutItsFactsHasNoVerdict(t *testing.T) {
 	_, err = JudgeWeather(one, Shift{Start: clock("18 09:00"), End: clock("18 08:00")}, WeatherLimits{})
 	require.ErrorIs(t, err, Invalid)
 }
+
+func inForceFor(t *testing.T, limits ...Limit) *Limits {
+	t.Helper()
+	for i := range limits {
+		limits[i].Title, limits[i].Basis = "house rules", Project
+	}
+	l, err := Compile(Schedule{Name: "house", Version: 1, Title: "house rules", Basis: Project, Limits: limits})
+	require.NoError(t, err)
+	return l
+}
+
+// The rule at two degrees and rising, written as a product's limits and as a
+// schedule in force, gives one answer.
+func TestARuleIsDecidedAlikeHoweverItIsWritten(t *testing.T) {
+	t.Parallel()
+	shift := Shift{Start: clock("18 08:30"), End: clock("18 08:40")}
+	product := WeatherLimits{AirMin: exact("5"), AirMax: exact("30"), RisingMin: exact("2"), SurfaceMin: exact("4"), DewMargin: exact("3")}
+	schedule := inForceFor(t,
+		Limit{Quantity: "air_temperature", Kind: RisingLimit, Lower: exact("2"), RisingBelow: exact("5"), Upper: exact("30")},
+		Limit{Quantity: "surface_temperature", Kind: FixedLimit, Lower: exact("4")},
+		Limit{Quantity: "surface_temperature", Kind: DewPointLimit, Figure: exact("3"), Warning: true},
+	)
+	for _, air := range []string{"1.9", "2.0", "4.99", "5", "30", "30.1"} {
+		for _, then := range []string{"", "1", "4.99", "31"} {
+			for _, wall := range []string{"", "3.9", "4"} {
+				entry := WeatherEntry{At: clock("18 08:30"), Air: exact(air), Humidity: exact("85")}
+				if wall != "" {
+					entry.Surface = exact(wall)
+				}
+				log := []WeatherEntry{entry}
+				if then != "" {
+					log = append(log, airAt("18 09:00", then))
+				}
+				want, err := JudgeWeather(log, shift, product)
+				require.NoError(t, err)
+				got, err := JudgeShift(log, shift, WeatherRules{Schedules: []*Limits{schedule}, Rule: Simple})
+				require.NoError(t, err)
+				require.Equal(t, want.Outcome, got.Outcome, "%s then %s, wall %s", air, then, wall)
+				require.Equal(t, want.Looks[0].Reason, got.Looks[0].Reason)
+				require.Equal(t, want.Looks[0].Text, got.Looks[0].Text)
+				require.Equal(t, want.Looks[0].Warning == "", got.Looks[0].Warning == "")
+				if wall == "4" && air != "30.1" {
+					alone := Judge(Input{Quantity: "air_temperature", Unit: "degC", Value: *exact(air), Trend: got.Looks[0].Findings[1].Input.Trend}, schedule, Simple, Decimal{})
+					require.Equal(t, alone.Outcome, got.Outcome, "the verdict of one reading is the verdict in the log")
+				}
+			}
+		}
+	}
+}
+
+func TestAShiftIsJudgedByTheSchedulesInForce(t *testing.T) {
+	t.Parallel()
+	shift := Shift{Start: clock("18 08:30"), End: clock("18 16:00")}
+	log := []WeatherEntry{
+		{ID: "a", At: clock("18 08:30"), Air: exact("5.2"), Expanded: exact("0.5"), Surface: exact("9"), Humidity: exact("50")},
+		{ID: "b", At: clock("18 15:50"), Air: exact("8"), Expanded: exact("0.5")},
+	}
+	air := inForceFor(t, Limit{Quantity: "air_temperature", Kind: FixedLimit, Lower: exact("5"), Stage: "BM"})
+	v, err := JudgeShift(log, shift, WeatherRules{Schedules: []*Limits{air}, Rule: FourWay, Stage: "BM"})
+	require.NoError(t, err)
+	require.Equal(t, ConditionalPass, v.Outcome, "5.2 with U 0.5 is closer to 5 than its uncertainty")
+	require.Equal(t, "house@1", v.Looks[0].Findings[0].Verdict.Schedule)
+	require.Equal(t, "a", v.Looks[0].Entry.ID)
+	require.NotNil(t, v.Looks[0].DewPoint)
+
+	log[1].CalibrationExpired = true
+	v, err = JudgeShift(log, shift, WeatherRules{Schedules: []*Limits{air}, Rule: FourWay, Stage: "BM"})
+	require.NoError(t, err)
+	require.Equal(t, NoVerdict, v.Outcome)
+	require.Equal(t, ReasonCalibrationExpired, v.Looks[1].Reason)
+
+	v, err = JudgeShift(log, shift, WeatherRules{Schedules: []*Limits{air}, Rule: FourWay, Stage: "SL"})
+	require.NoError(t, err)
+	require.Equal(t, NoVerdict, v.Outcome, "no limit is for laying slips")
+	require.Equal(t, ReasonNoLimit, v.Looks[0].Reason)
+	wall := inForceFor(t, Limit{Quantity: "surface_temperature", Kind: FixedLimit, Lower: exact("5")},
+		Limit{Quantity: "relative_humidity", Kind: FixedLimit, Upper: exact("40")})
+	v, err = JudgeShift(log, shift, WeatherRules{Schedules: []*Limits{wall}, Rule: Simple})
+	require.NoError(t, err)
+	require.Equal(t, Fail, v.Outcome)
+	require.Equal(t, ReasonTooHumid, v.Looks[0].Reason)
+	require.Equal(t, "BM-08", WeatherCode(v, "BM"))
+	require.Equal(t, "SL-14", WeatherCode(v, "SL"))
+	require.Equal(t, ReasonSurfaceMissing, v.Looks[1].Reason)
+	_, err = JudgeShift(log, shift, WeatherRules{FrostHours: -1})
+	require.ErrorIs(t, err, Invalid)
+}
