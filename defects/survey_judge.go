@@ -12,7 +12,8 @@ type SurveyFinding struct {
 
 // SurveyVerdict holds the findings of a survey against the schedules handed in:
 // the worst flatness and the worst plumb govern. Flatness has one finding for
-// each base length that occurs, plumb one for each column.
+// each base length that occurs, or, where the limit is listed for straightedges of
+// certain lengths, one for each of these; plumb one for each column.
 type SurveyVerdict struct {
 	Outcome  Outcome
 	Flatness []SurveyFinding
@@ -25,10 +26,11 @@ type SurveyVerdict struct {
 // length of the straightedge in metres. A grid with neither a gap to judge nor a
 // column of two points has no verdict.
 func JudgeSurvey(g Grid, common Input, longest float64, schedules []*Limits, rule Rule, r Decimal) (SurveyVerdict, error) {
-	gaps, err := g.GapsByBase(longest)
+	byBase, err := g.GapsByBase(longest)
 	if err != nil {
 		return SurveyVerdict{}, err
 	}
+	gaps := underListed(byBase, common, longest, schedules)
 	v := SurveyVerdict{Missing: len(g.Offsets) - g.Known()}
 	var outcomes []Outcome
 	judge := func(quantity string, value, base float64) SurveyFinding {
@@ -42,8 +44,8 @@ func JudgeSurvey(g Grid, common Input, longest float64, schedules []*Limits, rul
 		return f
 	}
 	for _, gap := range gaps {
-		f := judge("flatness", gap.Depth, gap.Base)
-		f.Gap = &gap
+		f := judge("flatness", gap.Depth, gap.Under)
+		f.Gap = &gap.Gap
 		v.Flatness = append(v.Flatness, f)
 	}
 	for c := range g.Columns {
@@ -57,6 +59,65 @@ func JudgeSurvey(g Grid, common Input, longest float64, schedules []*Limits, rul
 	}
 	v.Outcome = Worst(outcomes...)
 	return v, nil
+}
+
+// lengthGap is a gap with the length in metres that its limit goes by.
+type lengthGap struct {
+	Gap
+	Under float64
+}
+
+// underListed chooses the lengths that flatness is judged over. A limit goes by
+// the distance of the high points; one that is listed for a straightedge of 1 or
+// 2 m is held against the largest gap under a straightedge of that length, since
+// it would say nothing of high points that lie closer.
+func underListed(gaps []Gap, in Input, longest float64, schedules []*Limits) []lengthGap {
+	in.Quantity = "flatness"
+	var out []lengthGap
+	for _, length := range listedLengths(&in, schedules) {
+		if length > longest+slackLength {
+			continue
+		}
+		deepest := lengthGap{Under: length}
+		for _, gap := range gaps {
+			if gap.Base <= length+slackLength && gap.Depth > deepest.Depth {
+				deepest.Gap = gap
+			}
+		}
+		if deepest.Depth > 0 {
+			out = append(out, deepest)
+		}
+	}
+	if len(out) > 0 {
+		return out
+	}
+	for _, gap := range gaps {
+		out = append(out, lengthGap{gap, gap.Base})
+	}
+	return out
+}
+
+// listedLengths are the lengths of the governing limit when it is listed.
+func listedLengths(in *Input, schedules []*Limits) []float64 {
+	for _, l := range schedules {
+		q := l.by[in.Quantity]
+		if q == nil {
+			continue
+		}
+		c, _ := pick(q.single, in)
+		if c == nil {
+			continue
+		}
+		if c.limit.Kind != ListedLimit {
+			return nil
+		}
+		var out []float64
+		for _, s := range c.limit.Steps {
+			out = append(out, s.UpTo.Float())
+		}
+		return out
+	}
+	return nil
 }
 
 // ends are the lowest and the highest row taken in a column; both 0 when fewer

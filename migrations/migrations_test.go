@@ -152,6 +152,7 @@ func TestClosedListsEqualTheChecks(t *testing.T) {
 		"sets_zone_check":          zones,
 		"readings_outcome_check":   outcomes,
 		"sets_outcome_check":       outcomes,
+		"surveys_outcome_check":    outcomes,
 		"photos_grade_check":       words(defects.GradeA, defects.GradeB, defects.GradeC, defects.GradeX),
 		"photos_placed_by_check":   words(defects.PlacedProgram, defects.PlacedPerson),
 		"sites_rule_check":         words(defects.Rules()...),

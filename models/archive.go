@@ -68,6 +68,8 @@ func archivedTables() []archived {
 		{name: "snag_photos", key: []string{"snag_id", "photo_id"}, site: "site_id"},
 		{name: "releases", key: id, site: "site_id"},
 		{name: "rejudgements", key: id, site: "site_id"},
+		{name: "surveys", key: id, site: "site_id"},
+		{name: "weather", key: id, site: "site_id"},
 		{name: "replies", key: []string{"account_id", "key"}},
 	}
 }

@@ -170,14 +170,9 @@ func (p photos) ListPhotos(ctx context.Context, f register.PhotoFilter, page reg
 	if err != nil {
 		return nil, err
 	}
-	if page.After != "" {
-		at, id, err := register.ParseTimeCursor(page.After)
-		if err != nil {
-			return nil, err
-		}
-		q.and("(received_at, id) < (?, ?)", micros(at), id)
+	if err := q.after("received_at", page.After); err != nil {
+		return nil, err
 	}
-	q.add(" ORDER BY received_at DESC, id DESC")
 	q.limit(page.Limit)
 	if err := p.enter(ctx, f.SiteID); err != nil {
 		return nil, err

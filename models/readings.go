@@ -205,14 +205,9 @@ func (s readings) ListReadings(ctx context.Context, f register.ReadingFilter, pa
 		return nil, err
 	}
 	q := s.filtered(f)
-	if page.After != "" {
-		at, id, err := register.ParseTimeCursor(page.After)
-		if err != nil {
-			return nil, err
-		}
-		q.and("(measured_at, id) < (?, ?)", micros(at), id)
+	if err := q.after("measured_at", page.After); err != nil {
+		return nil, err
 	}
-	q.add(" ORDER BY measured_at DESC, id DESC")
 	q.limit(page.Limit)
 	rows, err := list[readingRow](ctx, s.tx, q)
 	if err != nil {

@@ -10,6 +10,7 @@ import (
 	"gorm.io/gorm/schema"
 
 	"storeyrod/defects"
+	"storeyrod/defects/register"
 )
 
 // row is what the helpers below need of a row type.
@@ -135,6 +136,20 @@ func (q *query) limit(n int) {
 	if n > 0 {
 		q.add(" LIMIT ?", n)
 	}
+}
+
+// after sorts by a column of time and then id, both descending, and goes on
+// behind a cursor; "" begins at the newest.
+func (q *query) after(column, cursor string) error {
+	if cursor != "" {
+		at, id, err := register.ParseTimeCursor(cursor)
+		if err != nil {
+			return err
+		}
+		q.and("("+column+", id) < (?, ?)", micros(at), id)
+	}
+	q.add(" ORDER BY " + column + " DESC, id DESC")
+	return nil
 }
 
 func (q *query) text() string { return q.sql.String() }

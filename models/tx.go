@@ -84,6 +84,8 @@ func (t *tx) Readings() register.Readings         { return readings{t} }
 func (t *tx) Tools() register.Tools               { return tools{t} }
 func (t *tx) Schedules() register.Schedules       { return schedules{t} }
 func (t *tx) Rejudgements() register.Rejudgements { return rejudgements{t} }
+func (t *tx) Surveys() register.Surveys           { return surveys{t} }
+func (t *tx) Weather() register.Weather           { return weather{t} }
 func (t *tx) Snags() register.Snags               { return snags{t} }
 func (t *tx) Releases() register.Releases         { return releases{t} }
 func (t *tx) Log() register.Log                   { return chronicle{t} }

@@ -20,11 +20,17 @@ func CursorOfPhoto(p defects.Photo) string { return timeCursor(p.ReceivedAt, p.I
 // CursorOfReading is the After of the page that follows rd in ListReadings.
 func CursorOfReading(rd defects.Reading) string { return timeCursor(rd.MeasuredAt, rd.ID) }
 
+// CursorOfSurvey is the After of the page that follows s in ListSurveys.
+func CursorOfSurvey(s defects.Survey) string { return timeCursor(s.MeasuredAt, s.ID) }
+
+// CursorOfWeather is the After of the page that follows w in ListWeather.
+func CursorOfWeather(w defects.WeatherLine) string { return timeCursor(w.At, w.ID) }
+
 func timeCursor(at time.Time, id string) string {
 	return strconv.FormatInt(at.UnixMicro(), 36) + "." + id
 }
 
-// ParseTimeCursor reads a cursor of photos or readings. The page goes on with
+// ParseTimeCursor reads a cursor of photos, readings, surveys or weather lines. The page goes on with
 // rows before (at, id) in the order of time and then id, both descending. A
 // foreign text is refused with code bad_cursor.
 func ParseTimeCursor(after string) (at time.Time, id string, err error) {

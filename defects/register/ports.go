@@ -38,6 +38,8 @@ type Tx interface {
 	Tools() Tools
 	Schedules() Schedules
 	Rejudgements() Rejudgements
+	Surveys() Surveys
+	Weather() Weather
 	Snags() Snags
 	Releases() Releases
 	Log() Log
@@ -181,6 +183,38 @@ type Rejudgements interface {
 	// Rejudgements lists a site's, the newest first; for no site, those of all
 	// sites that are still running, the oldest first.
 	Rejudgements(ctx context.Context, siteID string, limit int) ([]defects.Rejudgement, error)
+}
+
+// Surveys holds line and level surveys.
+type Surveys interface {
+	InsertSurvey(ctx context.Context, s defects.Survey) error
+	UpdateSurvey(ctx context.Context, s defects.Survey) error
+	Survey(ctx context.Context, siteID, id string) (defects.Survey, error)
+	ListSurveys(ctx context.Context, f SurveyFilter, page Page) ([]defects.Survey, error) // newest measured first
+}
+
+// SurveyFilter narrows a list of surveys; zero fields do not narrow. Without
+// Whole the offsets are left out.
+type SurveyFilter struct {
+	SiteID      string
+	ElevationID string
+	Stage       string
+	Whole       bool
+}
+
+// Weather holds the lines of weather logs.
+type Weather interface {
+	InsertWeather(ctx context.Context, w defects.WeatherLine) error
+	UpdateWeather(ctx context.Context, w defects.WeatherLine) error
+	WeatherLine(ctx context.Context, siteID, id string) (defects.WeatherLine, error)
+	ListWeather(ctx context.Context, f WeatherFilter, page Page) ([]defects.WeatherLine, error) // newest first
+}
+
+// WeatherFilter narrows a list of weather lines; zero fields do not narrow.
+type WeatherFilter struct {
+	SiteID      string
+	ElevationID string    // those of this elevation, and those of the site as a whole
+	From, Until time.Time // at both or between
 }
 
 // StoredSchedule is one version of a project's schedule, as its JSON document.

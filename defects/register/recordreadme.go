@@ -27,7 +27,8 @@ log.jsonl       what happened, one entry a line, the oldest first. The bytes of 
                 without gaps. Nothing in it is ever changed.
 tables/         the state that the log led to, one row a line. Instants are
                 microseconds since 1970 in UTC, lengths millimetres, 0 and 1 no and yes;
-                columns that hold lists hold them as JSON text.
+                columns that hold lists hold them as JSON text. Offsets of surveys
+                are millimetres, the top row of the wall first, a line for each row.
 people.jsonl    who had a role on the site: id, login, name. No passwords.
 record.json     what this is; "missing" names originals that were lost before
 sites/ID/       in a backup: log.jsonl, photos.txt, geometry and schedules of each site

@@ -216,6 +216,9 @@ func (r *Register) finishRejudging(ctx context.Context, tx Tx, b *bench, j defec
 	if err := r.judgeSets(ctx, tx, b, ids...); err != nil {
 		return j, err
 	}
+	if err := r.rejudgeSurveys(ctx, tx, b, j); err != nil {
+		return j, err
+	}
 	j.State = defects.RejudgeDone
 	if err := tx.Rejudgements().UpdateRejudgement(ctx, j); err != nil {
 		return j, err

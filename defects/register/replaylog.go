@@ -51,7 +51,7 @@ func replayLog(ctx context.Context, tx Tx, siteID string) ([]mismatch, error) {
 	if head != seq {
 		f.wrong("counters", siteID, fmt.Sprintf("counts %d entries; the log has %d", head, seq))
 	}
-	for _, compare := range []func(context.Context, Tx, string) error{f.walls, f.tools, f.members, f.photos, f.readings, f.allSnags} {
+	for _, compare := range []func(context.Context, Tx, string) error{f.walls, f.tools, f.members, f.photos, f.readings, f.surveys, f.weather, f.allSnags} {
 		if err := compare(ctx, tx, siteID); err != nil {
 			return nil, err
 		}
@@ -85,8 +85,11 @@ type folding struct {
 func (f *folding) wrong(table, id, text string) { f.found = append(f.found, mismatch{table, id, text}) }
 
 func (f *folding) table(key subjectKey) string {
-	if key.typ == "member" {
+	switch key.typ {
+	case "member":
 		return "memberships"
+	case "weather":
+		return "weather"
 	}
 	return key.typ + "s"
 }
@@ -116,6 +119,8 @@ func (f *folding) take(e evidence.Entry) error {
 		return f.takeReading(key, e)
 	case "set":
 		return f.takeSet(key, e)
+	case "survey", "weather":
+		return f.takeSurvey(key, e)
 	case "rejudgement":
 		f.takeRejudgement(key, e)
 		return nil
@@ -188,6 +193,45 @@ func (f *folding) takeReading(key subjectKey, e evidence.Entry) (err error) {
 	}
 	f.states[key] = state
 	return nil
+}
+
+// takeSurvey folds in an entry on a survey or on a line of the weather log.
+func (f *folding) takeSurvey(key subjectKey, e evidence.Entry) (err error) {
+	state := f.states[key]
+	switch e.Kind {
+	case "survey.add":
+		var data surveyData
+		if err := json.Unmarshal(e.Data, &data); err != nil {
+			return fmt.Errorf("entry %d: %w", e.Seq, err)
+		}
+		if state, err = foldSurvey(data); err != nil {
+			return err
+		}
+	case surveyRejudged:
+		if state.verdict, err = afterOf(e); err != nil {
+			return err
+		}
+	case "survey.withdraw", "weather.withdraw":
+		var data struct{ Reason string }
+		if err := json.Unmarshal(e.Data, &data); err != nil {
+			return fmt.Errorf("entry %d: %w", e.Seq, err)
+		}
+		state.gone = data.Reason
+	default:
+		state.core = evidence.RefOf(e.Data)
+	}
+	f.states[key] = state
+	return nil
+}
+
+// foldSurvey parts what a survey is from what was judged of it.
+func foldSurvey(data surveyData) (state folded, err error) {
+	if state.verdict, err = hashOf(data.Judged); err != nil {
+		return state, err
+	}
+	data.Judged = judgedData{}
+	state.core, err = hashOf(data)
+	return state, err
 }
 
 // foldReading parts what a reading is from what was judged of it, which may

@@ -172,3 +172,26 @@ func (f *folding) releases(ctx context.Context, tx Tx, siteID string) error {
 	}
 	return nil
 }
+
+// surveys holds line and level surveys to the log.
+func (f *folding) surveys(ctx context.Context, tx Tx, siteID string) error {
+	return allOf(func(p Page) ([]defects.Survey, error) {
+		return tx.Surveys().ListSurveys(ctx, SurveyFilter{SiteID: siteID, Whole: true}, p)
+	}, CursorOfSurvey, func(s defects.Survey) error {
+		row, err := foldSurvey(surveyOfRow(s))
+		row.gone = s.Withdrawn
+		f.compare("survey", s.ID, row)
+		return err
+	})
+}
+
+// weather holds the lines of the weather log to the log.
+func (f *folding) weather(ctx context.Context, tx Tx, siteID string) error {
+	return allOf(func(p Page) ([]defects.WeatherLine, error) {
+		return tx.Weather().ListWeather(ctx, WeatherFilter{SiteID: siteID}, p)
+	}, CursorOfWeather, func(w defects.WeatherLine) error {
+		core, err := hashOf(weatherOf(w))
+		f.compare("weather", w.ID, folded{core: core, gone: w.Withdrawn})
+		return err
+	})
+}
