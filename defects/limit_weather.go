@@ -60,7 +60,10 @@ func (l *Limits) warning(in *Input) string {
 	if c == nil {
 		return ""
 	}
-	source := c.limit.Title + ", " + string(c.limit.Basis)
+	source := c.limit.Title
+	if c.limit.Basis != CommonPractice { // whose title says it
+		source += ", " + string(c.limit.Basis)
+	}
 	b, reason := c.limit.boundsFor(in)
 	above, below := b.distances(in.Value.nano)
 	switch {

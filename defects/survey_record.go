@@ -221,31 +221,38 @@ func (j *SurveyJudged) Keep(v SurveyVerdict) {
 	j.Flatness, j.Plumb = worstOf(v.Flatness), worstOf(v.Plumb)
 }
 
-// worstOf finds the governing finding: of the worst outcome, the one that uses
-// most of its limit.
-func worstOf(list []SurveyFinding) SurveyWorst {
-	w := SurveyWorst{Verdict: Verdict{Outcome: NoVerdict}}
+// Governing is the finding of a list that governs: of the worst outcome, the one
+// that uses most of its limit. It is nil for an empty list.
+func Governing(list []SurveyFinding) *SurveyFinding {
 	outcomes := make([]Outcome, len(list))
 	for i, f := range list {
 		outcomes[i] = f.Verdict.Outcome
 	}
+	var governing *SurveyFinding
 	worst, most := Worst(outcomes...), -1.0
-	for _, f := range list {
+	for i, f := range list {
 		share := math.Abs(f.Input.Value.Float())
 		if up := f.Verdict.Upper; up != nil && up.Sign() > 0 {
 			share /= up.Float()
 		}
-		if f.Verdict.Outcome != worst || share <= most {
-			continue
+		if f.Verdict.Outcome == worst && share > most {
+			most, governing = share, &list[i]
 		}
-		most = share
-		value, base := f.Input.Value, *f.Input.BaseLength
-		w = SurveyWorst{Value: &value, Base: &base, Verdict: f.Verdict}
-		if f.Gap != nil {
-			w.At = f.Gap.At
-		} else {
-			w.At = f.Ends[1]
-		}
+	}
+	return governing
+}
+
+func worstOf(list []SurveyFinding) SurveyWorst {
+	f := Governing(list)
+	if f == nil {
+		return SurveyWorst{Verdict: Verdict{Outcome: NoVerdict}}
+	}
+	value, base := f.Input.Value, *f.Input.BaseLength
+	w := SurveyWorst{Value: &value, Base: &base, Verdict: f.Verdict}
+	if f.Gap != nil {
+		w.At = f.Gap.At
+	} else {
+		w.At = f.Ends[1]
 	}
 	return w
 }

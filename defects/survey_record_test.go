@@ -2,6 +2,7 @@ package defects
 
 import (
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -137,4 +138,86 @@ func TestADifferenceOfTwoOffsetsIsLessCertainThanOne(t *testing.T) {
 	require.Nil(t, DifferenceUncertainty(nil))
 	require.Equal(t, "1.415", DifferenceUncertainty(exact("1")).String())
 	require.Equal(t, "0.000", DifferenceUncertainty(exact("0")).String())
+}
+
+func TestFiguresOfASurveyAgreeWithTheirParts(t *testing.T) {
+	t.Parallel()
+	g := gridOf(5, 5, 1, 1, func(x, z float64) float64 { return 4*z + 2*x })
+	g.Offsets[12] -= 7
+	f, err := g.Figures(DubBestFit, 0)
+	require.NoError(t, err)
+	want, err := g.Fit()
+	require.NoError(t, err)
+	require.Equal(t, want, *f.Plane)
+	require.Len(t, f.Gaps, 3)
+	require.InDelta(t, 7, f.Gaps[2].Depth, 1e-9)
+	upright, err := g.Figures(DubPlumb, 3)
+	require.NoError(t, err)
+	require.Zero(t, upright.Dubbing.Target.Lean)
+	require.Greater(t, upright.Dubbing.Volume, f.Dubbing.Volume, "an upright plane needs more than the lean of the wall")
+	require.LessOrEqual(t, upright.Dubbing.CutBack, 3+1e-9)
+	line := Grid{Columns: 3, Rows: 1, DX: 1, DZ: 1, Offsets: []float64{0, -1, 0}}
+	f, err = line.Figures(DubPlumb, 0)
+	require.NoError(t, err)
+	require.Nil(t, f.Plane)
+	require.Contains(t, f.Why, "in one line")
+	_, err = g.Figures("level", 0)
+	require.ErrorIs(t, err, Invalid)
+}
+
+func TestContourLevelsAreFewAndRound(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		lo, hi float64
+		want   []float64
+	}{
+		{-2.5, 1, []float64{-2, -1, 0, 1}},
+		{0, 20, []float64{0, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20}},
+		{-30, 28, []float64{-30, -25, -20, -15, -10, -5, 0, 5, 10, 15, 20, 25}},
+		{3, 3, nil},
+	} {
+		g := Grid{Columns: 2, Rows: 1, DX: 1, DZ: 1, Offsets: []float64{c.lo, c.hi}}
+		require.Equal(t, c.want, g.ContourLevels(), "%v to %v", c.lo, c.hi)
+	}
+	none := Grid{Columns: 1, Rows: 1, Offsets: []float64{math.NaN()}}
+	require.Empty(t, none.ContourLevels())
+}
+
+// BenchmarkSurveyWhole is all that entering and showing a survey of 100 × 100
+// points works out: offsets from text, every finding, plane, gaps, packing, lines.
+func BenchmarkSurveyWhole(b *testing.B) {
+	g := rough(1, 100, 100, 0.05)
+	lines := make([]string, g.Rows)
+	for r := range lines {
+		cells := make([]string, g.Columns)
+		for c := range cells {
+			if v := g.At(c, g.Rows-1-r); !math.IsNaN(v) {
+				cells[c] = strconv.FormatFloat(v, 'f', 1, 64)
+			}
+		}
+		lines[r] = strings.Join(cells, ",")
+	}
+	limits, err := Compile(Schedule{
+		Name: "s", Version: 1, Title: "t", Basis: Project,
+		Limits: []Limit{line6(), {Quantity: "plumb", Kind: FixedLimit, Lower: exact("-8"), Upper: exact("8")}},
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	s := Survey{Columns: 100, Rows: 100, DX: 250, DZ: 200, Longest: 4000, Offsets: strings.Join(lines, "\n"), Judged: SurveyJudged{Rule: FourWay, Expanded: exact("1")}}
+	for b.Loop() {
+		v, err := JudgeStored(s, s.Judged, []*Limits{limits})
+		if err != nil {
+			b.Fatal(err)
+		}
+		s.Judged.Keep(v)
+		g, _ := s.Grid()
+		if _, err := g.Figures(DubPlumb, 2); err != nil {
+			b.Fatal(err)
+		}
+		if _, err := g.Contours(g.ContourLevels()...); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N), "s/survey(hold:1)")
 }

@@ -138,9 +138,10 @@ type WeatherLook struct {
 	Findings []Finding // of each quantity that some schedule has a limit for
 }
 
-// Finding is one figure with the verdict on it.
+// Finding is one figure with the verdict on it; one that was not Taken has none.
 type Finding struct {
 	Input   Input
+	Taken   bool
 	Verdict Verdict
 }
 

@@ -56,7 +56,7 @@ func (w *weatherRun) finding(m weatherMeasure, i int) (weatherFinding, bool) {
 	if m.quantity == "surface_temperature" {
 		in.AirTemperature, in.Humidity = e.Air, e.Humidity
 	}
-	f := weatherFinding{Finding: Finding{in, JudgeGoverning(in, w.rules.Schedules, w.rules.Rule, w.rules.Guard)}}
+	f := weatherFinding{Finding: Finding{in, true, JudgeGoverning(in, w.rules.Schedules, w.rules.Rule, w.rules.Guard)}}
 	f.judged = f.Verdict.Reason != ReasonNoLimit
 	if f.judged {
 		f.reason, f.text = w.say(m, f.Finding, next)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"storeyrod/defects"
+	"storeyrod/defects/reference"
 )
 
 const (
@@ -167,9 +168,9 @@ type ShiftQuery struct {
 type ShiftView struct {
 	defects.WeatherVerdict
 	Shift     defects.Shift
-	Schedules []string // name@version, the governing one first
-	Lines     int      // of the log that were looked at
-	Code      string   // of the defect that a failure proposes, "" = none
+	Schedules []string            // name@version, the governing one first
+	Lines     int                 // of the log that were looked at
+	Proposed  *defects.DefectKind // by a failure, nil = nothing
 }
 
 // JudgeShift holds the weather log of a site against the schedules in force over a
@@ -206,7 +207,9 @@ func (r *Register) JudgeShift(ctx context.Context, a Actor, siteID string, q Shi
 		v.WeatherVerdict, err = defects.JudgeShift(log, v.Shift, defects.WeatherRules{
 			Schedules: b.rules, Rule: b.site.Rule, Guard: b.site.Guard, Stage: q.Stage, FrostHours: q.FrostHours,
 		})
-		v.Code = defects.WeatherCode(v.WeatherVerdict, q.Stage)
+		if kind, ok := reference.DefectKind(defects.WeatherCode(v.WeatherVerdict, q.Stage)); ok {
+			v.Proposed = &kind
+		}
 		return err
 	})
 	return v, err
