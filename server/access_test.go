@@ -33,7 +33,10 @@ func samples(t *testing.T, w *world) sample {
 	clerk.post(w.path("/snags"), m{"code": "SL-12", "text": "chipped", "place": m{"elevation_id": north, "bay": 1, "lift": 1}}).want(http.StatusCreated)
 	upload := w.as(defects.Clerk).with("Tus-Resumable", "1.0.0").with("Upload-Length", "900").send("POST", w.path("/uploads"), "", nil).
 		want(http.StatusCreated).Header.Get("Location")
+	survey := clerk.post(w.path("/surveys"), hollowAt(north)).want(http.StatusCreated).str("id")
+	line := clerk.post(w.path("/weather"), m{"air_c": "6"}).want(http.StatusCreated).str("id")
 	s := sample{types: map[string]string{}, ids: map[string]string{
+		"survey": survey, "line": line,
 		"upload": upload[strings.LastIndex(upload, "/")+1:],
 		"site":   w.site.ID, "elevation": north, "reading": reading, "set": set, "photo": photo,
 		"milestone": milestone, "number": "1", "instrument": w.instrument("gauge"), "login": w.as(defects.Owner).login,
@@ -49,6 +52,11 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/readings":                             m{"quantity": "joint_width_bed", "value": "10", "unit": "mm", "elevation": north, "bay": 1, "lift": 1},
 		"POST /sites/:site/readings/:reading/withdraw":           m{"reason": "slip of the pen"},
 		"POST /sites/:site/readings/:reading/rejudge":            m{"reason": "new limits"},
+		"POST /sites/:site/surveys":                              hollowAt(north),
+		"POST /sites/:site/surveys/:survey/withdraw":             m{"reason": "slip of the pen"},
+		"POST /sites/:site/surveys/:survey/rejudge":              m{"reason": "new limits"},
+		"POST /sites/:site/weather":                              m{"air_c": "7"},
+		"POST /sites/:site/weather/:line/withdraw":               m{"reason": "slip of the pen"},
 		"POST /sites/:site/rejudgements":                         m{"reason": "new limits"},
 		"POST /sites/:site/schedules/compose":                    bedLevel(""),
 		"POST /sites/:site/sample":                               m{"items": []m{{"id": "North"}}},

@@ -38,6 +38,8 @@ func (s *Server) addAPI() {
 	a.sets()
 	a.fixingTests()
 	a.sampling()
+	a.surveys()
+	a.weather()
 	a.instruments()
 	a.limits()
 	a.snags()

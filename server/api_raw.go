@@ -2,6 +2,7 @@ package server
 
 import (
 	"net/url"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -49,6 +50,12 @@ func withKey(op huma.Operation) huma.Operation {
 		Schema:      &huma.Schema{Type: huma.TypeString, MaxLength: &most},
 	})
 	return op
+}
+
+// schemaOf is the schema of a body that a raw operation decodes itself.
+func schemaOf[T any](a *api) *huma.Schema {
+	t := reflect.TypeFor[T]()
+	return a.huma.OpenAPI().Components.Schemas.Schema(t, true, t.Name())
 }
 
 // withParams declares query parameters as "name: what it is"; one that ends in

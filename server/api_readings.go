@@ -8,7 +8,6 @@ import (
 	"io"
 	"mime"
 	"net/http"
-	"reflect"
 	"strconv"
 	"strings"
 
@@ -82,7 +81,7 @@ func (a *api) readings() {
 	reg := a.s.reg
 	add := withBody(post("/sites/{site}/readings", "Add readings: one object answers 201 with its verdict or a problem; "+
 		"an array or a table answers 200 with what became of each"), "application/json", "text/csv")
-	one := a.huma.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[NewReading](), true, "NewReading")
+	one := schemaOf[NewReading](a)
 	add.RequestBody.Content["application/json"].Schema = &huma.Schema{
 		OneOf: []*huma.Schema{one, {Type: huma.TypeArray, Items: one}},
 	}

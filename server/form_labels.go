@@ -47,6 +47,9 @@ func fieldLabels() map[string]string {
 		"no_reading_reason": "Measured defect without a reading: why", "number": "Number of the snag", "on": "Day",
 		"photos": "Photos", "plan": "Corners", "planned_on": "Planned for", "quota_mb": "Most the photos may take", "requirement": "What had to be met", "ring": "Outline",
 		"set": "Test set", "stands": "Ruling", "text": "Remark", "x": "x, from the left end", "x_m": "x, from the left end",
-		"z": "z, above the base line", "z_m": "z, above the base line",
+		"offsets": "Offsets in mm", "dx_m": "Step along the wall", "dz_m": "Step up the wall", "straightedge_m": "Straightedge",
+		"air_c": "Air", "surface_c": "Wall", "relative_humidity": "Humidity", "at": "When", "day": "Day", "frost_hours": "Hours without frost afterwards",
+		"cut_back_mm": "May be cut back",
+		"z":           "z, above the base line", "z_m": "z, above the base line",
 	}
 }

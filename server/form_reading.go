@@ -30,12 +30,9 @@ func readingInputOf(f *web.Form, zone *time.Location) (register.ReadingInput, er
 	if q, ok := defects.QuantityByName(in.Quantity); ok {
 		in.Unit = q.Unit
 	}
-	if at := typed(f, "measured_at"); at != "" {
-		t, err := time.ParseInLocation(localTime, at, zone)
-		if err != nil {
-			return in, defects.RefuseField(defects.Invalid, "measured_at", "bad_time", "write date and time as in 2026-03-31T09:30")
-		}
-		in.MeasuredAt = t.Format(time.RFC3339)
+	var err error
+	if in.MeasuredAt, err = typedTime(f, "measured_at", zone); err != nil {
+		return in, err
 	}
 	return in, typedWholes(f, map[string]*int{"bay": &in.Bay, "lift": &in.Lift, "courses": &in.Courses})
 }

@@ -27,6 +27,8 @@ func (s *Server) addPages() {
 	s.addPlanPages()
 	s.addReadingPages()
 	s.addFixingPages()
+	s.addSurveyPages()
+	s.addWeatherPages()
 	s.addRulePages()
 	s.addRecordPages()
 }

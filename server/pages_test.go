@@ -50,6 +50,8 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 	}).want(http.StatusCreated)
 	worked := w.pullOutSet(north)
 	installer.post(w.path("/instruments"), m{"name": "taper gauge 2", "kind": "taper gauge", "unit": "mm", "resolution": "0.1"}).want(http.StatusCreated)
+	survey := clerk.post(w.path("/surveys"), hollowAt(north)).want(http.StatusCreated).str("id")
+	clerk.post(w.path("/weather"), m{"at": "2026-03-31T08:05:00+01:00", "air_c": "4.1", "surface_c": "3.6", "relative_humidity": "90", "elevation": north}).want(http.StatusCreated)
 	site := "/sites/" + w.site.ID
 	w.visit(defects.Manager).post(site+"/dates", url.Values{"kind": {"strike"}, "on": {"2026-07-01"}, "elevation": {north}}).want(http.StatusOK)
 	return w, map[string]string{
@@ -58,6 +60,8 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 		site + "/snags/new?reading=" + reading: "raise snags", site + "/photos": "", site + "/photos/" + photo: "",
 		site + "/take-in": "add photos", site + "/photo-plan": "", site + "/photo-plan?day=2026-06-01": "", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
 		site + "/readings/new?elevation=" + north: "add readings", site + "/readings/" + reading: "", site + "/sets": "", site + "/sets/" + set: "",
+		site + "/surveys": "", site + "/surveys/new": "add readings", site + "/surveys/" + survey + "?target=best-fit&cut_back_mm=2": "",
+		site + "/weather": "", site + "/weather/shift?day=2026-03-31&frost_hours=24": "",
 		site + "/instruments": "", site + "/limits": "", site + "/limits/ewi-common-practice@1": "", site + "/dates": "", site + "/hold-points": "",
 		site + "/sets/" + worked + "?suction_edge=1.2&ordered_edge=6": othersTests, site + "/sets/" + tests["bond_strength"] + "?peak_N=610&dolly=50+mm+round": othersTests,
 		site + "/sets/" + tests["proof_load"]: othersTests, site + "/proof-tests?anchors-" + tests["proof_load"] + "=240&action-" + tests["proof_load"] + "=0.5": "",
