@@ -177,7 +177,7 @@ func (d *demo) agreeLimits(ctx context.Context, version int) error {
 	if err != nil {
 		return err
 	}
-	chosen := []string{defects.ScheduleRef(own), "ewi-common-practice", "labc-v7-fair-faced", "din-18202-t3-line6"}
+	chosen := []string{defects.ScheduleRef(own), "ewi-common-practice", "labc-v7-fair-faced", "din-18202-t3-line6", "dew-point-practice"}
 	_, err = d.reg.UpdateSite(ctx, d.people["designer"], d.site, version, register.SitePatch{Schedules: &chosen})
 	return err
 }

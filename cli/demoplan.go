@@ -29,6 +29,8 @@ func (d *demo) planAll(context.Context) error {
 	d.dates()
 	d.releases()
 	d.fixingTests()
+	d.survey()
+	d.weather()
 	return nil
 }
 

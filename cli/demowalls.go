@@ -19,6 +19,7 @@ const (
 	hareSouth  = "Harebell Terrace / South"
 	hareNorth  = "Harebell Terrace / North"
 	hareEast   = "Harebell Terrace / East"
+	hareWest   = "Harebell Terrace / West"
 	quillSouth = "Quillon Terrace / South"
 	quillEast  = "Quillon Terrace / East"
 )

@@ -205,6 +205,9 @@ func editsOfFiles(photo string) []edit {
 func editsOfContent() []edit {
 	return []edit{
 		{"a value of a reading", swap("tables/readings.jsonl", `"value":"`, `"value":"1`), true, []string{"tables/readings.jsonl: ", "[not_as_logged]"}},
+		{"an offset of a survey", swap("tables/surveys.jsonl", `"offsets":"`, `"offsets":"1`), true, []string{"tables/surveys.jsonl: ", "[not_as_logged]"}},
+		{"a survey's verdict", swap("tables/surveys.jsonl", `"outcome":"fail"`, `"outcome":"pass"`), true, []string{"tables/surveys.jsonl: ", "[not_as_logged]"}},
+		{"a night's frost", swap("tables/weather.jsonl", `"air":"-1.2"`, `"air":"1.2"`), true, []string{"tables/weather.jsonl: ", "[not_as_logged]"}},
 		{"the text of a snag", swap("tables/snags.jsonl", `"text":"`, `"text":"Not `), true, []string{"tables/snags.jsonl: ", "[not_as_logged]"}},
 		{"an entry changed", swap("log.jsonl", `"grade":"A"`, `"grade":"B"`), true, []string{"tables/photos.jsonl: ", "[not_as_logged]"}},
 		{"an entry written otherwise", swap("log.jsonl", `"grade":"A"`, `"grade": "A"`), true, []string{"log.jsonl: ", "line ", "[bad_entry]"}},
