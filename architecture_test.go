@@ -61,7 +61,7 @@ var law = map[string]rule{
 	// flock: a lock on a part that ends with its process, on every system.
 	"evidence":              {others: []string{"github.com/gofrs/flock"}, stdNot: []string{"net", "database/sql", "image"}},
 	"evidence/evidencetest": {ours: []string{"evidence"}, others: []string{"github.com/stretchr/testify"}, stdNot: []string{"net", "database/sql"}},
-	"report":                {ours: []string{"defects"}, stdNot: []string{"net/http", "database/sql", "os"}},
+	"report":                {ours: []string{"defects", "defects/statistics"}, stdNot: []string{"net/http", "database/sql", "os"}},
 	"web":                   {stdNot: []string{"database/sql", "os"}},
 	"migrations": {
 		others: []string{"github.com/pressly/goose/v3"},

@@ -136,6 +136,22 @@ func (d Decimal) Round(places int) Decimal {
 	return Decimal{nano: n, places: uint8(places)}
 }
 
+// Significant is d for printing: cut to the given significant digits when it was
+// written with more places than those need.
+func (d Decimal) Significant(digits int) Decimal {
+	places := digits
+	for n := absNano(d.nano); n >= nanosPerUnit && places > 0; n /= 10 {
+		places--
+	}
+	for n := absNano(d.nano); n > 0 && n < nanosPerUnit/10 && places < maxPlaces; n *= 10 {
+		places++
+	}
+	if places >= int(d.places) {
+		return d
+	}
+	return d.Round(places)
+}
+
 // Neg is -d.
 func (d Decimal) Neg() Decimal { return Decimal{nano: -d.nano, places: d.places} }
 

@@ -61,16 +61,21 @@ type Set struct {
 
 // Instrument is one tool with its calibrations, the newest first.
 type Instrument struct {
-	ID           string
-	SiteID       string
-	Name         string // "taper gauge 2"
-	Kind         string
-	Serial       string
-	Resolution   *Decimal
-	Unit         string
-	Expanded     *Decimal // U (k = 2) in Unit when no calibration states one
-	Calibrations []Calibration
-	Version      int
+	ID         string
+	SiteID     string
+	Name       string // "taper gauge 2"
+	Kind       string
+	Serial     string
+	Resolution *Decimal
+	Unit       string
+	Expanded   *Decimal // U (k = 2) in Unit when no calibration states one
+	// Repeatability is the standard deviation, in Unit, of single repeats of one
+	// measurement by those who use it; Repeats is from how many it was found, at
+	// least 2, or 0 with none.
+	Repeatability *Decimal
+	Repeats       int
+	Calibrations  []Calibration
+	Version       int
 }
 
 // Calibration is one certificate's span of validity.
@@ -79,4 +84,5 @@ type Calibration struct {
 	On          string // "2006-01-02"
 	Due         string // last valid day
 	Expanded    *Decimal
+	K           *Decimal // coverage factor of Expanded; nil = 2
 }

@@ -139,16 +139,12 @@ func TestUncertaintyPartsOfTheGuide(t *testing.T) {
 // which a site budget leaves out; U differs from it by less than 0.00001 mm.
 func TestTheBudgetOfACaliper(t *testing.T) {
 	t.Parallel()
-	const s, n = 0.114018, 5 // of 10.2 10.4 10.1 10.3 10.2
-	u, ok := ExpandedFrom(exact("0.1"), exact("0.06"), s, n)
-	require.True(t, ok)
+	caliper := Instrument{
+		Resolution: exact("0.1"), Repeatability: exact("0.050990"), Repeats: 5, // s/√5 of 10.2 10.4 10.1 10.3 10.2
+		Calibrations: []Calibration{{On: "2026-01-01", Due: "2026-12-31", Expanded: exact("0.06")}},
+	}
+	u, _ := ExpandedOf(caliper, "2026-06-01")
 	require.InDelta(t, 0.131663, u.Float(), 1e-5)
-}
-
-func TestNothingKnownOfAnInstrumentGivesNoUncertainty(t *testing.T) {
-	t.Parallel()
-	_, ok := ExpandedFrom(nil, nil, 0.4, 1)
-	require.False(t, ok)
 }
 
 func TestTheCertificateInForceGivesTheUncertainty(t *testing.T) {
@@ -164,7 +160,7 @@ func TestTheCertificateInForceGivesTheUncertainty(t *testing.T) {
 		u       string
 		expired bool
 	}{
-		"2026-03-01": {"0.3", false}, "2027-02-28": {"0.3", false}, "2027-03-01": {"0.8", true},
+		"2026-03-01": {"0.305505", false}, "2027-02-28": {"0.305505", false}, "2027-03-01": {"0.8", true}, // 2·√(0.15² + 0.1²/12)
 		"2025-06-01": {"0.8", false}, "2024-06-01": {"0.8", true},
 	} {
 		u, expired := ExpandedOf(gauge, day)
@@ -177,4 +173,42 @@ func TestTheCertificateInForceGivesTheUncertainty(t *testing.T) {
 	require.False(t, expired)
 	u, _ = ExpandedOf(Instrument{}, "2026-01-01")
 	require.Nil(t, u)
+}
+
+func TestWhatCountsForAnInstrument(t *testing.T) {
+	t.Parallel()
+	cert := func(u, k string) []Calibration {
+		c := Calibration{Certificate: "C1", On: "2026-01-01", Due: "2026-12-31", Expanded: exact(u)}
+		if k != "" {
+			c.K = exact(k)
+		}
+		return []Calibration{c}
+	}
+	for name, c := range map[string]struct {
+		tool      Instrument
+		want      string // 2·√(sum of squares), worked out by hand
+		contained bool
+	}{
+		"a certificate alone stays as stated":             {Instrument{Calibrations: cert("0.3", "")}, "0.3", false},
+		"a certificate with another factor":               {Instrument{Calibrations: cert("0.3", "3")}, "0.200000", false},
+		"certificate, resolution and fine repeats":        {Instrument{Resolution: exact("0.1"), Calibrations: cert("0.06", ""), Repeatability: exact("0.05"), Repeats: 5}, "0.130128", false},
+		"repeats wider than the display count alone":      {Instrument{Resolution: exact("0.1"), Calibrations: cert("0.06", ""), Repeatability: exact("0.114018"), Repeats: 5}, "0.235797", true},
+		"U of the whole instrument has its resolution":    {Instrument{Resolution: exact("0.5"), Expanded: exact("0.8")}, "0.8", false},
+		"one repeat says nothing":                         {Instrument{Resolution: exact("1"), Repeatability: exact("5"), Repeats: 1}, "0.577350", false},
+		"a certificate without a U leaves the instrument": {Instrument{Expanded: exact("0.8"), Calibrations: []Calibration{{On: "2026-01-01", Due: "2026-12-31"}}}, "0.8", false},
+	} {
+		u := UncertaintyOf(c.tool, "2026-06-01")
+		require.Equal(t, c.want, u.Expanded().String(), name)
+		require.Equal(t, c.contained, u.Contained, name)
+	}
+}
+
+func TestFiguresArePrintedWithTheDigitsThatMatter(t *testing.T) {
+	t.Parallel()
+	for in, want := range map[string]string{
+		"0.305505": "0.306", "0.3": "0.3", "12.345678": "12.3", "0.00123456": "0.00123", "250": "250", "250.4": "250", "-0.305505": "-0.306", "0": "0",
+		"0.577350": "0.577", "1.0000": "1.00",
+	} {
+		require.Equal(t, want, exact(in).Significant(3).String(), in)
+	}
 }

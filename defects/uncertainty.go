@@ -2,63 +2,97 @@ package defects
 
 import "math"
 
-// ExpandedFrom combines what is known of a hand instrument into U (k = 2), in
-// the unit of the inputs (GUM, JCGM 100:2008, from memory): a resolution r
-// counts r/√12, a certificate's U (k = 2) counts U/2, and n repeats of standard
-// deviation s count s/√n. Nil or n < 2 leaves a part out; the bool is false
-// when nothing is known. The answer is rounded to six places.
-func ExpandedFrom(resolution, calibrationU *Decimal, s float64, n int) (Decimal, bool) {
-	var squares float64
-	known := false
-	if resolution != nil && resolution.Sign() > 0 {
-		u := ResolutionUncertainty(resolution.Float())
-		squares += u * u
-		known = true
-	}
-	if calibrationU != nil && calibrationU.Sign() >= 0 {
-		u := calibrationU.Float() / 2
-		squares += u * u
-		known = true
-	}
-	if n >= 2 && s >= 0 {
-		squares += s * s / float64(n)
-		known = true
-	}
-	if !known {
-		return Decimal{}, false
-	}
-	return DecimalFromFloat(2*math.Sqrt(squares), 6)
-}
-
 // ResolutionUncertainty is the standard uncertainty of a display that steps by
 // r: rectangular with half-width r/2, so r/√12.
 func ResolutionUncertainty(r float64) float64 { return r / math.Sqrt(12) }
 
-// ExpandedOf is the U (k = 2) of an instrument on a day ("2006-01-02"), and
-// whether its calibration had expired. The certificate in force gives U, else
-// the instrument's own, else its resolution alone. An instrument without any
-// certificate is not held to be expired.
-func ExpandedOf(i Instrument, day string) (expanded *Decimal, expired bool) {
-	expanded = i.Expanded
-	if len(i.Calibrations) > 0 {
-		expired = true
-		for _, c := range i.Calibrations {
-			if c.On <= day && (c.Due == "" || day <= c.Due) {
-				expired = false
-				if c.Expanded != nil {
-					expanded = c.Expanded
-				}
-				break
+// Uncertainty is what is known on a day of what an instrument adds to a reading,
+// in the instrument's unit. A nil part is unknown or contained in another.
+type Uncertainty struct {
+	Certificate   *Calibration // in force and stating a U
+	Stated        *Decimal     // U (k = 2) of the instrument as a whole, resolution included
+	Resolution    *Decimal
+	Repeatability *Decimal // s of single repeats
+	Repeats       int      // from how many s was found
+	Contained     bool     // the resolution is left out, because the repeats show it
+	Expired       bool     // it has certificates, and none for the day
+}
+
+// UncertaintyOf looks up what counts for an instrument on a day ("2006-01-02").
+// The certificate in force counts with its own factor, else the U stated for the
+// instrument, which has its resolution in it. Repeats that spread by more than a
+// step of the display show the resolution already, so that it is not counted
+// twice. An instrument without any certificate is not held to be expired.
+func UncertaintyOf(i Instrument, day string) Uncertainty {
+	u := Uncertainty{Expired: len(i.Calibrations) > 0}
+	for n, c := range i.Calibrations {
+		if c.On <= day && (c.Due == "" || day <= c.Due) {
+			u.Expired = false
+			if c.Expanded != nil {
+				u.Certificate = &i.Calibrations[n]
 			}
+			break
 		}
 	}
-	if expanded != nil {
-		return expanded, expired
+	if i.Repeatability != nil && i.Repeats >= 2 {
+		u.Repeatability, u.Repeats = i.Repeatability, i.Repeats
 	}
-	if u, ok := ExpandedFrom(i.Resolution, nil, 0, 0); ok {
-		return &u, expired
+	switch {
+	case u.Certificate == nil && i.Expanded != nil:
+		u.Stated = i.Expanded
+	case i.Resolution == nil || i.Resolution.Sign() <= 0:
+	case u.Repeatability != nil && i.Resolution.Less(*u.Repeatability):
+		u.Contained = true
+	default:
+		u.Resolution = i.Resolution
 	}
-	return nil, expired
+	return u
+}
+
+// Expanded combines the parts into U (k = 2): (U/k)² + r²/12 + s² (GUM, JCGM
+// 100:2008, 5.1.2, from memory), rounded to six places. A single part that is U
+// (k = 2) stays as stated; nil when nothing is known.
+func (u Uncertainty) Expanded() *Decimal {
+	single := u.Resolution == nil && u.Repeatability == nil
+	var squares float64
+	known := false
+	add := func(standard float64) { squares, known = squares+standard*standard, true }
+	switch c := u.Certificate; {
+	case c != nil && single && c.K == nil:
+		return c.Expanded
+	case c != nil:
+		add(c.Expanded.Float() / c.Factor())
+	case u.Stated != nil && single:
+		return u.Stated
+	case u.Stated != nil:
+		add(u.Stated.Float() / 2)
+	}
+	if u.Resolution != nil {
+		add(ResolutionUncertainty(u.Resolution.Float()))
+	}
+	if u.Repeatability != nil {
+		add(u.Repeatability.Float())
+	}
+	expanded, ok := DecimalFromFloat(2*math.Sqrt(squares), 6)
+	if !known || !ok {
+		return nil
+	}
+	return &expanded
+}
+
+// Factor is the coverage factor of a certificate's U: 2 unless it states another.
+func (c Calibration) Factor() float64 {
+	if c.K == nil || c.K.Sign() <= 0 {
+		return 2
+	}
+	return c.K.Float()
+}
+
+// ExpandedOf is the U (k = 2) of an instrument on a day ("2006-01-02"), nil when
+// nothing is known, and whether its calibration had expired.
+func ExpandedOf(i Instrument, day string) (expanded *Decimal, expired bool) {
+	u := UncertaintyOf(i, day)
+	return u.Expanded(), u.Expired
 }
 
 // BondStrength is peak / area in N/mm² for a pull-off test: the peak in newtons

@@ -213,8 +213,8 @@ func TestInstrumentsAndSchedulesComeBackWhole(t *testing.T) {
 		siteID, _ := w.site()
 		i := defects.Instrument{
 			ID: "i1", SiteID: siteID, Name: "taper gauge 2", Kind: "gauge", Serial: "4711", Resolution: dec("0.10"), Unit: "mm",
-			Expanded: dec("0.2"), Version: 1,
-			Calibrations: []defects.Calibration{{Certificate: "C-1", On: "2026-01-02", Due: "2027-01-01", Expanded: dec("0.15")}, {Certificate: "C-0"}},
+			Expanded: dec("0.2"), Repeatability: dec("0.0512"), Repeats: 7, Version: 1,
+			Calibrations: []defects.Calibration{{Certificate: "C-1", On: "2026-01-02", Due: "2027-01-01", Expanded: dec("0.15"), K: dec("2.05")}, {Certificate: "C-0"}},
 		}
 		filled(w.t, i)
 		d := register.StoredSchedule{Name: "project", Version: 3, Document: []byte(`{"a": "é"}`), AddedBy: "p", AddedAt: at}

@@ -7,16 +7,18 @@ import (
 )
 
 type instrumentRow struct {
-	ID           string `gorm:"primaryKey"`
-	SiteID       string
-	Name         string
-	Kind         string
-	Serial       string
-	Resolution   *string
-	Unit         string
-	Expanded     *string
-	Calibrations string
-	Version      int
+	ID            string `gorm:"primaryKey"`
+	SiteID        string
+	Name          string
+	Kind          string
+	Serial        string
+	Resolution    *string
+	Unit          string
+	Expanded      *string
+	Repeatability *string
+	Repeats       int
+	Calibrations  string
+	Version       int
 }
 
 func (instrumentRow) TableName() string { return "instruments" }
@@ -26,17 +28,19 @@ type calibrationJSON struct {
 	On          string  `json:"on"`
 	Due         string  `json:"due"`
 	Expanded    *string `json:"expanded,omitempty"`
+	K           *string `json:"k,omitempty"`
 }
 
 func toInstrumentRow(i defects.Instrument, version int) (instrumentRow, error) {
 	var c columns
 	cals := make([]calibrationJSON, len(i.Calibrations))
 	for n, k := range i.Calibrations {
-		cals[n] = calibrationJSON{Certificate: k.Certificate, On: k.On, Due: k.Due, Expanded: optDecimal(k.Expanded)}
+		cals[n] = calibrationJSON{Certificate: k.Certificate, On: k.On, Due: k.Due, Expanded: optDecimal(k.Expanded), K: optDecimal(k.K)}
 	}
 	r := instrumentRow{
 		ID: i.ID, SiteID: i.SiteID, Name: i.Name, Kind: i.Kind, Serial: i.Serial, Resolution: optDecimal(i.Resolution),
-		Unit: i.Unit, Expanded: optDecimal(i.Expanded), Calibrations: c.json(cals, len(cals) == 0), Version: version,
+		Unit: i.Unit, Expanded: optDecimal(i.Expanded), Repeatability: optDecimal(i.Repeatability), Repeats: i.Repeats,
+		Calibrations: c.json(cals, len(cals) == 0), Version: version,
 	}
 	return r, c.err
 }
@@ -48,10 +52,11 @@ func (r instrumentRow) instrument() (defects.Instrument, error) {
 	i := defects.Instrument{
 		ID: r.ID, SiteID: r.SiteID, Name: r.Name, Kind: r.Kind, Serial: r.Serial, Resolution: c.decimal(r.Resolution),
 		Unit: r.Unit, Expanded: c.decimal(r.Expanded), Version: r.Version,
+		Repeatability: c.decimal(r.Repeatability), Repeats: r.Repeats,
 	}
 	for _, k := range cals {
 		i.Calibrations = append(i.Calibrations, defects.Calibration{
-			Certificate: k.Certificate, On: k.On, Due: k.Due, Expanded: c.decimal(k.Expanded),
+			Certificate: k.Certificate, On: k.On, Due: k.Due, Expanded: c.decimal(k.Expanded), K: c.decimal(k.K),
 		})
 	}
 	return i, c.err

@@ -63,6 +63,7 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/sets":                                 m{"quantity": "pull_out_load", "name": "another set"},
 		"POST /sites/:site/instruments":                          m{"name": "another gauge"},
 		"POST /sites/:site/instruments/:instrument/calibrations": m{"certificate": "C", "on": "2026-01-01", "due": "2026-12-31"},
+		"POST /sites/:site/instruments/:instrument/repeats":      m{"values": []string{"10.2", "10.4"}},
 		"POST /sites/:site/schedules":                            fmt.Sprintf(pullOutSchedule, "0.5"),
 		"POST /sites/:site/snags":                                m{"code": "SL-12", "text": "chipped", "place": m{"elevation_id": north, "bay": 1, "lift": 1}},
 		"POST /sites/:site/releases":                             m{"hold_point": "H7", "elevation_id": north, "outcome": "refused", "text": "not yet"},

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"github.com/gin-gonic/gin"
 
@@ -77,6 +78,19 @@ func typedDecimal(f *web.Form, name string) (*defects.Decimal, error) {
 		return nil, atField(err, name)
 	}
 	return &d, nil
+}
+
+// typedDecimals reads several decimals with spaces or semicolons between them.
+func typedDecimals(f *web.Form, name string) ([]defects.Decimal, error) {
+	var out []defects.Decimal
+	for text := range strings.FieldsFuncSeq(f.Values.Get(name), func(r rune) bool { return r == ';' || unicode.IsSpace(r) }) {
+		d, err := defects.ParseDecimal(text)
+		if err != nil {
+			return nil, atField(err, name)
+		}
+		out = append(out, d)
+	}
+	return out, nil
 }
 
 // typedMetres reads a length in metres that may be left out.

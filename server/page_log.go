@@ -156,6 +156,7 @@ func logKinds() []logKind {
 		{"set.judge", "test set judged"},
 		{"instrument.add", "instrument added"},
 		{"instrument.calibrate", "certificate added"},
+		{"instrument.repeat", "repeats with an instrument stated"},
 		{"schedule.add", "limits added"},
 		{"rejudgement.decide", "judging anew decided"},
 		{"rejudgement.done", "judging anew carried out"},

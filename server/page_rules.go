@@ -18,6 +18,7 @@ func (s *Server) addRulePages() {
 	s.page(http.MethodGet, "/sites/:site/instruments", view, s.showInstruments)
 	s.page(http.MethodPost, "/sites/:site/instruments", may(defects.AddInstrument), s.postInstrument)
 	s.page(http.MethodPost, "/sites/:site/instruments/:instrument/calibrations", may(defects.AddInstrument), s.postCalibration)
+	s.page(http.MethodPost, "/sites/:site/instruments/:instrument/repeats", may(defects.AddInstrument), s.postRepeats)
 	s.page(http.MethodGet, "/sites/:site/limits", view, s.showLimits)
 	s.page(http.MethodPost, "/sites/:site/limits", may(defects.SetLimits), s.postLimits)
 	s.page(http.MethodPost, "/sites/:site/limits/own", may(defects.SetLimits), s.postOwnSchedule)
@@ -41,11 +42,12 @@ type instrumentsView struct {
 }
 
 // toolLine is one instrument with whether it is in calibration today, and the
-// form that adds a certificate to it.
+// forms that add a certificate to it and state its repeats.
 type toolLine struct {
 	defects.Instrument
 	Expired bool
 	Form    *web.Form
+	Repeat  *web.Form
 }
 
 func (s *Server) instrumentsPage(c *gin.Context) (instrumentsView, error) {
@@ -60,7 +62,11 @@ func (s *Server) instrumentsPage(c *gin.Context) (instrumentsView, error) {
 	v := instrumentsView{frame: f, Form: web.NewForm("f").Set("unit", "mm")}
 	for _, t := range tools {
 		_, expired := defects.ExpandedOf(t, f.today)
-		v.Tools = append(v.Tools, toolLine{Instrument: t, Expired: expired, Form: web.NewForm("c"+t.ID).Set("version", strconv.Itoa(t.Version))})
+		version := strconv.Itoa(t.Version)
+		v.Tools = append(v.Tools, toolLine{
+			Instrument: t, Expired: expired,
+			Form: web.NewForm("c"+t.ID).Set("version", version), Repeat: web.NewForm("r"+t.ID).Set("version", version),
+		})
 	}
 	return v, nil
 }
@@ -102,6 +108,9 @@ func (s *Server) postInstrument(c *gin.Context) error {
 		n.Expanded, err = typedDecimal(form, "expanded")
 	}
 	if err == nil {
+		n.Repeats.Values, err = typedDecimals(form, "values")
+	}
+	if err == nil {
 		_, err = s.reg.AddInstrument(c.Request.Context(), actorOf(c), c.Param("site"), n)
 	}
 	return s.instrumentsChanged(c, form, err, func(v *instrumentsView) { v.Form = form })
@@ -115,12 +124,33 @@ func (s *Server) postCalibration(c *gin.Context) error {
 	}
 	cal := defects.Calibration{Certificate: typed(form, "certificate"), On: typed(form, "on"), Due: typed(form, "due")}
 	if cal.Expanded, err = typedDecimal(form, "expanded"); err == nil {
+		cal.K, err = typedDecimal(form, "k")
+	}
+	if err == nil {
 		_, err = s.reg.AddCalibration(c.Request.Context(), actorOf(c), c.Param("site"), id, seenVersion(form), cal)
 	}
 	return s.instrumentsChanged(c, form, err, func(v *instrumentsView) {
 		if i := slices.IndexFunc(v.Tools, func(t toolLine) bool { return t.ID == id }); i >= 0 {
 			form.Values.Set("version", strconv.Itoa(v.Tools[i].Version))
 			v.Tools[i].Form = form
+		}
+	})
+}
+
+func (s *Server) postRepeats(c *gin.Context) error {
+	id := c.Param("instrument")
+	form, err := readForm(c, "r"+id)
+	if err != nil {
+		return err
+	}
+	var p register.Repeats
+	if p.Values, err = typedDecimals(form, "values"); err == nil {
+		_, err = s.reg.StateRepeats(c.Request.Context(), actorOf(c), c.Param("site"), id, seenVersion(form), p)
+	}
+	return s.instrumentsChanged(c, form, err, func(v *instrumentsView) {
+		if i := slices.IndexFunc(v.Tools, func(t toolLine) bool { return t.ID == id }); i >= 0 {
+			form.Values.Set("version", strconv.Itoa(v.Tools[i].Version))
+			v.Tools[i].Repeat = form
 		}
 	})
 }

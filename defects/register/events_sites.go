@@ -78,15 +78,17 @@ type milestoneData struct {
 }
 
 type instrumentData struct {
-	ID           string            `json:"id"`
-	Name         string            `json:"name"`
-	Kind         string            `json:"kind"`
-	Serial       string            `json:"serial"`
-	Unit         string            `json:"unit"`
-	Resolution   *string           `json:"resolution,omitempty"`
-	Expanded     *string           `json:"expanded,omitempty"`
-	Calibrations []calibrationData `json:"calibrations"`
-	Version      int               `json:"version"`
+	ID            string            `json:"id"`
+	Name          string            `json:"name"`
+	Kind          string            `json:"kind"`
+	Serial        string            `json:"serial"`
+	Unit          string            `json:"unit"`
+	Resolution    *string           `json:"resolution,omitempty"`
+	Expanded      *string           `json:"expanded,omitempty"`
+	Repeatability *string           `json:"repeatability,omitempty"`
+	Repeats       int               `json:"repeats,omitempty"`
+	Calibrations  []calibrationData `json:"calibrations"`
+	Version       int               `json:"version"`
 }
 
 type calibrationData struct {
@@ -94,6 +96,7 @@ type calibrationData struct {
 	On          string  `json:"on"`
 	Due         string  `json:"due"`
 	Expanded    *string `json:"expanded,omitempty"`
+	K           *string `json:"k,omitempty"`
 }
 
 type scheduleData struct {
@@ -166,9 +169,9 @@ func instrumentEvent(before, after *defects.Instrument) changed[instrumentData] 
 	return both(before, after, func(i defects.Instrument) instrumentData {
 		return instrumentData{
 			ID: i.ID, Name: i.Name, Kind: i.Kind, Serial: i.Serial, Unit: i.Unit, Resolution: optional(i.Resolution),
-			Expanded: optional(i.Expanded), Version: i.Version,
+			Expanded: optional(i.Expanded), Repeatability: optional(i.Repeatability), Repeats: i.Repeats, Version: i.Version,
 			Calibrations: each(i.Calibrations, func(c defects.Calibration) calibrationData {
-				return calibrationData{Certificate: c.Certificate, On: c.On, Due: c.Due, Expanded: optional(c.Expanded)}
+				return calibrationData{Certificate: c.Certificate, On: c.On, Due: c.Due, Expanded: optional(c.Expanded), K: optional(c.K)}
 			}),
 		}
 	})

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
@@ -53,16 +54,26 @@ var suppliers = sync.OnceValue(func() map[string][]string {
 // taken in the site's zone. An instrument that works in another unit, such as
 // the thermometer of a combined logger, gives no U but can still be expired.
 func (b *bench) uncertainty(rd defects.Reading) (expanded *defects.Decimal, expired bool) {
-	at := slices.IndexFunc(b.tools, func(t defects.Instrument) bool { return t.ID == rd.InstrumentID })
-	if rd.InstrumentID == "" || at < 0 {
+	_, u := toolOf(rd, b.tools, b.zone)
+	if u == nil {
 		return nil, false
 	}
-	tool := b.tools[at]
-	expanded, expired = defects.ExpandedOf(tool, rd.MeasuredAt.In(b.zone).Format(dateFmt))
-	if tool.Unit != "" && tool.Unit != rd.Unit {
-		expanded = nil
+	return u.Expanded(), u.Expired
+}
+
+// toolOf is the instrument of a reading with what was known of it on the day, nil
+// when none is stated. One that works in another unit adds no uncertainty.
+func toolOf(rd defects.Reading, tools []defects.Instrument, zone *time.Location) (*defects.Instrument, *defects.Uncertainty) {
+	at := slices.IndexFunc(tools, func(t defects.Instrument) bool { return t.ID == rd.InstrumentID })
+	if rd.InstrumentID == "" || at < 0 {
+		return nil, nil
 	}
-	return expanded, expired
+	tool := &tools[at]
+	u := defects.UncertaintyOf(*tool, rd.MeasuredAt.In(zone).Format(dateFmt))
+	if tool.Unit != "" && tool.Unit != rd.Unit {
+		u = defects.Uncertainty{Expired: u.Expired}
+	}
+	return tool, &u
 }
 
 // judgeSet gives a set its verdict from the readings that stand, in the order

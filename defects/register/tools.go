@@ -18,6 +18,7 @@ type NewInstrument struct {
 	Unit       string
 	Resolution *defects.Decimal // in Unit; nil = unknown
 	Expanded   *defects.Decimal // U (k = 2) in Unit; nil = unknown
+	Repeats    Repeats
 }
 
 // AddInstrument adds a tool to a site. A name the site has already answers
@@ -73,7 +74,10 @@ func (n NewInstrument) instrument() (defects.Instrument, error) {
 	if err := notNegative("expanded", n.Expanded); err != nil {
 		return tool, err
 	}
-	if tool.Unit == "" && (n.Resolution != nil || n.Expanded != nil) {
+	if err := n.Repeats.put(&tool); err != nil {
+		return tool, err
+	}
+	if tool.Unit == "" && (n.Resolution != nil || n.Expanded != nil || tool.Repeats > 0) {
 		return tool, defects.RefuseField(defects.Invalid, "unit", "unit_needed", "say in which unit the resolution and the uncertainty are")
 	}
 	return tool, nil
@@ -152,6 +156,9 @@ func cleanCalibration(c defects.Calibration) (defects.Calibration, error) {
 	}
 	if c.Due < c.On {
 		return c, defects.RefuseField(defects.Invalid, "due", "due_before_on", "the last valid day is before the day of calibration")
+	}
+	if c.K != nil && (c.K.Sign() <= 0 || c.Expanded == nil) {
+		return c, defects.RefuseField(defects.Invalid, "k", "bad_factor", "a coverage factor is above 0 and belongs to a U")
 	}
 	return c, notNegative("expanded", c.Expanded)
 }
