@@ -3,6 +3,7 @@ package statistics
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Doubt is a reading that lies closer to a limit than its guard band.
@@ -14,6 +15,7 @@ type Doubt struct {
 	Repeat    float64 // s of single repeats about their mean; 0 = not known
 	N         int     // repeats behind Y, at least 1
 	Rest      float64 // standard uncertainty that repeating does not lessen
+	Unit      string  // of all of these, for the words; "" leaves it out
 }
 
 // Settlement says what would take a reading out of the conditional zone, if its
@@ -73,7 +75,7 @@ func repeatsFor(d Doubt, standard float64) int {
 }
 
 func (s Settlement) words(d Doubt) string {
-	instrument := fmt.Sprintf("an instrument with U of at most %.2g would settle it", s.Expanded)
+	instrument := "an instrument with U of at most " + cutTwo(s.Expanded, d.Unit) + " would settle it"
 	switch {
 	case s.Repeats > 0:
 		return fmt.Sprintf("%d repeats in all would settle it if their mean stays; or %s", s.Repeats, instrument)
@@ -81,4 +83,14 @@ func (s Settlement) words(d Doubt) string {
 		return instrument
 	}
 	return "repeating alone cannot settle it; " + instrument
+}
+
+// cutTwo prints a figure that must not be exceeded with two significant digits,
+// rounded down, and its unit.
+func cutTwo(v float64, unit string) string {
+	if v > 0 && finite(v) {
+		step := math.Pow(10, math.Floor(math.Log10(v))-1)
+		v = math.Floor(v/step*(1+1e-12)) * step
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.2g %s", v, unit))
 }
