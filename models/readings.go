@@ -217,7 +217,11 @@ func (s readings) ListReadings(ctx context.Context, f register.ReadingFilter, pa
 }
 
 func (s readings) filtered(f register.ReadingFilter) *query {
-	q := from[readingRow](s.tx)
+	return narrowed(from[readingRow](s.tx), f)
+}
+
+// narrowed adds the conditions of a filter to a query over readings.
+func narrowed(q *query, f register.ReadingFilter) *query {
 	q.add(" WHERE site_id = ?", f.SiteID)
 	q.andEqual("elevation_id", f.ElevationID)
 	q.andEqual("quantity", f.Quantity)
@@ -227,6 +231,12 @@ func (s readings) filtered(f register.ReadingFilter) *query {
 	q.andEqual("gang", f.Gang)
 	if f.IDs != nil {
 		q.and("id IN ?", f.IDs)
+	}
+	if !f.Since.IsZero() {
+		q.and("measured_at >= ?", micros(f.Since))
+	}
+	if !f.Until.IsZero() {
+		q.and("measured_at < ?", micros(f.Until))
 	}
 	if f.Unanswered {
 		q.and("unanswered")

@@ -142,7 +142,11 @@ type Readings interface {
 	ReadingByClientID(ctx context.Context, siteID, clientID string) (defects.Reading, error)
 	SameReading(ctx context.Context, r defects.Reading, n int) (defects.Reading, error)      // the n-th alike from 0, the oldest first
 	ListReadings(ctx context.Context, f ReadingFilter, page Page) ([]defects.Reading, error) // newest measured first
-	SaveSet(ctx context.Context, s defects.Set) error                                        // Version 0 inserts
+	// Figures gives what statistics need of the readings a filter lets through, the
+	// oldest measured first, at most limit; verdicts come without their
+	// conformance probability.
+	Figures(ctx context.Context, f ReadingFilter, limit int) ([]defects.Figure, error)
+	SaveSet(ctx context.Context, s defects.Set) error // Version 0 inserts
 	Set(ctx context.Context, siteID, id string) (defects.Set, error)
 	Sets(ctx context.Context, siteID string) ([]defects.Set, error)
 }
@@ -157,7 +161,9 @@ type ReadingFilter struct {
 	Outcome     defects.Outcome
 	Gang        string
 	IDs         []string
-	Unanswered  bool // verdict fail or conditional, standing, and no snag raised from it
+	Since       time.Time // measured at this instant or later
+	Until       time.Time // measured before this instant
+	Unanswered  bool      // verdict fail or conditional, standing, and no snag raised from it
 }
 
 // Tools holds instruments with their calibrations.
