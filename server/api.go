@@ -35,6 +35,7 @@ func (s *Server) addAPI() {
 	a.uploads()
 	a.storage()
 	a.readings()
+	a.statistics()
 	a.sets()
 	a.fixingTests()
 	a.sampling()

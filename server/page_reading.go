@@ -10,6 +10,7 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
+	"storeyrod/defects/statistics"
 	"storeyrod/web"
 )
 
@@ -24,6 +25,7 @@ type readingView struct {
 	Rejudge  *web.Form
 	Rights   readingRights
 	Past     []register.PastVerdict
+	Budget   budgetView
 	readingProof
 }
 
@@ -143,6 +145,11 @@ func (s *Server) readingPage(c *gin.Context) (readingView, error) {
 	if v.readingProof, err = s.proofOf(c, f, rd); err != nil {
 		return v, err
 	}
+	budget, err := s.reg.BudgetOf(ctx, a, f.Site.ID, rd.ID)
+	if err != nil {
+		return v, err
+	}
+	v.Budget = newBudgetView(budget)
 	if v.Past, err = s.reg.VerdictHistory(ctx, a, f.Site.ID, rd.ID); err != nil {
 		return v, err
 	}
@@ -300,6 +307,7 @@ type setView struct {
 	Wall     string
 	Readings []readingLine
 	Cautions []defects.Caution
+	Spread   *spreadView // nil for a set without readings
 }
 
 func (s *Server) showSet(c *gin.Context) error {
@@ -325,6 +333,14 @@ func (s *Server) showSet(c *gin.Context) error {
 		return s.showBondSet(c, v)
 	case "proof_load":
 		return s.showProofSet(c, v)
+	}
+	if len(readings) > 0 {
+		filter := register.ReadingFilter{SiteID: f.Site.ID, Quantity: set.Quantity, SetID: set.ID}
+		found, err := s.reg.ReadingStatistics(c.Request.Context(), actorOf(c), filter, statistics.Wanted{})
+		if err != nil {
+			return err
+		}
+		v.Spread = newSpreadView(found, v.Path)
 	}
 	return s.render(c, http.StatusOK, "set", v)
 }

@@ -20,6 +20,7 @@ func (s *Server) addReadingPages() {
 	s.page(http.MethodGet, "/sites/:site/readings/:reading", view, s.showReading)
 	s.page(http.MethodPost, "/sites/:site/readings/:reading/withdraw", add, s.postWithdraw)
 	s.page(http.MethodPost, "/sites/:site/readings/:reading/rejudge", may(defects.SetLimits), s.postRejudge)
+	s.page(http.MethodGet, "/sites/:site/statistics", view, s.showStatistics)
 	s.page(http.MethodGet, "/sites/:site/sets", view, s.showSets)
 	s.page(http.MethodPost, "/sites/:site/sets", add, s.postSet)
 	s.page(http.MethodGet, "/sites/:site/sets/:set", view, s.showSet)

@@ -20,6 +20,7 @@ func funcs(assets *Assets) template.FuncMap {
 		"gang":  Gang,
 		"unit":  Unit,
 
+		"capital":  capital,
 		"sentence": sentence,
 		"field":    inputField,
 		"area":     areaField,
@@ -63,25 +64,40 @@ func Gang(name string) string {
 // Unit prints a unit, or a text with units in it, as people read it.
 func Unit(text string) string { return strings.ReplaceAll(text, "1/m2", "per m²") }
 
-// sentence prints a text as a sentence: a capital first, a full stop last.
-func sentence(text string) string {
+// capital prints a text with a capital first.
+func capital(text string) string {
 	first, size := utf8.DecodeRuneInString(text)
 	if size == 0 {
 		return ""
 	}
-	text = string(unicode.ToUpper(first)) + text[size:]
+	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// sentence prints a text as a sentence: a capital first, a full stop last.
+func sentence(text string) string {
+	if text == "" {
+		return ""
+	}
+	text = capital(text)
 	if strings.ContainsAny(text[len(text)-1:], ".?!") {
 		return text
 	}
 	return text + "."
 }
 
-// num prints a number that may be missing with the given places.
-func num(f *float64, places int) string {
-	if f == nil {
-		return ""
+// num prints a number, or a pointer to one that may be missing, with the given
+// places.
+func num(number any, places int) (string, error) {
+	switch f := number.(type) {
+	case float64:
+		return strconv.FormatFloat(f, 'f', places, 64), nil
+	case *float64:
+		if f == nil {
+			return "", nil
+		}
+		return strconv.FormatFloat(*f, 'f', places, 64), nil
 	}
-	return strconv.FormatFloat(*f, 'f', places, 64)
+	return "", fmt.Errorf("num %v: not a number", number)
 }
 
 // plural prints a count with its noun: "1 snag", "3 snags".
