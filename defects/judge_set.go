@@ -8,6 +8,9 @@ type SetInput struct {
 	Input  // facts common to all; its Value is not used
 	Values []Decimal
 	Ends   []string // of pull-out tests: how each ended, as noted; nil = not noted
+	// Expired is how many of the readings were taken with an instrument out of
+	// calibration; CalibrationExpired says that there is one.
+	Expired int
 	// Required is the designer's required characteristic pull-out value in kN;
 	// it goes before the limit's own.
 	Required *Decimal
@@ -79,7 +82,11 @@ func JudgedSingly(v Verdict) Verdict {
 // void is the reason why a set counts for nothing, whatever its values.
 func (in *SetInput) void(kind LimitKind) (reason, text string) {
 	if in.CalibrationExpired {
-		return ReasonCalibrationExpired, reasonText(ReasonCalibrationExpired)
+		text = reasonText(ReasonCalibrationExpired)
+		if in.Expired > 0 {
+			text = fmt.Sprintf("%d of its %d readings hit: %s", in.Expired, len(in.Values), text)
+		}
+		return ReasonCalibrationExpired, text
 	}
 	if kind == PullOutLimit {
 		if text = voidByEnd(in.Ends); text != "" {

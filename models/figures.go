@@ -1,76 +1,93 @@
 package models
 
 import (
+	"bytes"
 	"context"
-	"strings"
+	"database/sql"
+	"slices"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
 )
 
-// figureRow are the columns that statistics need: a tenth of a reading's.
-type figureRow struct {
-	ID         string
-	Value      string
-	MeasuredAt int64
-	Gang       string
-	Withdrawn  bool
-	Outcome    string
-	Verdict    string
-}
-
-func (figureRow) TableName() string { return "readings" }
-
-// Figures gives the oldest measured first, then by id.
+// Figures gives the oldest measured first, then by id. It reads a sixth of the
+// columns, and row by row past gorm's reflection, as there are thousands of them.
 func (s readings) Figures(ctx context.Context, f register.ReadingFilter, limit int) (_ []defects.Figure, err error) {
 	defer wrap("figures", &err)
 	if err := s.enter(ctx, f.SiteID); err != nil {
 		return nil, err
 	}
-	q := narrowed(sqlText("SELECT id, value, measured_at, gang, withdrawn <> '' AS withdrawn, outcome, verdict FROM readings"), f)
+	q := narrowed(sqlText("SELECT id, value, measured_at, gang, withdrawn <> '', outcome || verdict FROM readings"), f)
 	q.add(" ORDER BY measured_at, id")
 	q.limit(limit)
-	rows, err := list[figureRow](ctx, s.tx, q)
+	rows, err := s.db.WithContext(ctx).Raw(q.text(), q.args...).Rows()
 	if err != nil {
 		return nil, err
 	}
-	known := verdictKinds{}
-	return convert(rows, func(r figureRow) (defects.Figure, error) {
-		var c columns
-		fig := defects.Figure{
-			ID: r.ID, Value: c.number(r.Value), At: instant(r.MeasuredAt), Gang: r.Gang, Withdrawn: r.Withdrawn,
-			Verdict: known.of(&c, r.Outcome, r.Verdict),
+	defer rows.Close()
+	var list []defects.Figure
+	known := verdictKinds{seen: map[string]*defects.Verdict{}}
+	var (
+		fig     defects.Figure
+		value   string
+		at      int64
+		verdict sql.RawBytes
+	)
+	for rows.Next() {
+		if err := rows.Scan(&fig.ID, &value, &at, &fig.Gang, &fig.Withdrawn, &verdict); err != nil {
+			return nil, err
 		}
-		return fig, c.err
-	})
+		if fig.Value, err = defects.ParseDecimal(value); err != nil {
+			return nil, err
+		}
+		if fig.Verdict, err = known.of(verdict); err != nil {
+			return nil, err
+		}
+		fig.At = instant(at)
+		if len(list) == cap(list) {
+			list = slices.Grow(list, max(len(list), 256)) // twice as many: append grows by less
+		}
+		list = append(list, fig)
+	}
+	return list, rows.Err()
 }
 
 // verdictKinds are verdicts that were read before, without the conformance
 // probability. The verdicts of many readings are mostly alike but for it, so
 // that each kind is decoded once.
-type verdictKinds map[string]*defects.Verdict
-
-func (k verdictKinds) of(c *columns, outcome, text string) *defects.Verdict {
-	key := outcome + withoutProbability(text)
-	if v := k[key]; v != nil {
-		return v
-	}
-	v := c.verdict(outcome, text)
-	v.PConform = nil
-	k[key] = &v
-	return &v
+type verdictKinds struct {
+	seen map[string]*defects.Verdict
+	key  []byte
 }
 
-// withoutProbability cuts the probability's figure out of a stored verdict. A
+// of reads an outcome with the verdict's other parts, which are "" or begin with
+// a brace, behind it.
+func (k *verdictKinds) of(text []byte) (*defects.Verdict, error) {
+	before, after := aroundProbability(text)
+	k.key = append(append(k.key[:0], before...), after...)
+	if v := k.seen[string(k.key)]; v != nil {
+		return v, nil
+	}
+	brace := bytes.IndexByte(text, '{')
+	if brace < 0 {
+		brace = len(text)
+	}
+	var c columns
+	v := c.verdict(string(text[:brace]), string(text[brace:]))
+	v.PConform = nil
+	k.seen[string(k.key)] = &v
+	return &v, c.err
+}
+
+// aroundProbability is a stored verdict without the probability's figure. A
 // quotation mark within a text of it is escaped, so the name stands there once.
-func withoutProbability(text string) string {
-	before, after, found := strings.Cut(text, `"p_conform":`)
+func aroundProbability(text []byte) (before, after []byte) {
+	before, after, found := bytes.Cut(text, []byte(`"p_conform":`))
 	if !found {
-		return text
+		return text, nil
 	}
-	_, after, found = strings.Cut(after, ",")
-	if !found {
-		return text
+	if end := bytes.IndexAny(after, ",}"); end >= 0 {
+		return before, after[end:]
 	}
-	return before + after
+	return text, nil
 }

@@ -340,7 +340,7 @@ func (s *Server) showSet(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		v.Spread = newSpreadView(found, v.Path)
+		v.Spread = newSpreadView(found, v.frame)
 	}
 	return s.render(c, http.StatusOK, "set", v)
 }

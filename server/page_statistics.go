@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -87,7 +88,26 @@ type outcomeCount struct {
 type chartView struct {
 	statistics.GangChart
 	Drawing template.HTML
-	places  int // of a spread
+	Rows    []chartRow
+}
+
+// chartRow is one point in the table of a chart, in words, as there may be
+// hundreds.
+type chartRow struct{ No, At, Href, Level, Moved, Limits string }
+
+// rowsOf words the points of a chart.
+func (v *spreadView) rowsOf(c statistics.GangChart, when func(time.Time) string) []chartRow {
+	rows := make([]chartRow, len(c.Points))
+	for i, p := range c.Points {
+		rows[i] = chartRow{No: strconv.Itoa(i + 1), At: when(p.At), Href: v.ReadingHref(c.First[i]), Level: v.Fig(p.Level), Limits: "within"}
+		if !math.IsNaN(p.Spread) {
+			rows[i].Moved = v.Fine(p.Spread)
+		}
+		if p.Outside {
+			rows[i].Limits = "beyond the limits"
+		}
+	}
+	return rows
 }
 
 // Name is the gang as a heading has it.
@@ -101,24 +121,16 @@ func (c chartView) Name() string {
 // Individual reports a chart whose points are single readings.
 func (c chartView) Individual() bool { return c.Run == 1 }
 
-// Moved is the moving range or s of a point; "" for the first of a chart.
-func (c chartView) Moved(i int) string {
-	if math.IsNaN(c.Points[i].Spread) {
-		return ""
-	}
-	return strconv.FormatFloat(c.Points[i].Spread, 'f', c.places, 64)
-}
-
-func newSpreadView(s register.Statistics, path func(parts ...string) string) *spreadView {
-	v := &spreadView{Statistics: s, path: path}
+func newSpreadView(s register.Statistics, f frame) *spreadView {
+	v := &spreadView{Statistics: s, path: f.Path}
 	unit := s.Quantity.Unit
 	limit := s.Analysis.Limit
 	v.Limit = defects.LimitWords(defects.Verdict{Lower: limit.Lower, Upper: limit.Upper}, unit)
 	drawn := report.Spread{Unit: web.Unit(unit), Lower: limit.Lower, Upper: limit.Upper}
-	for _, f := range s.Figures {
-		if !f.Withdrawn {
-			drawn.Values = append(drawn.Values, f.Value)
-			v.places = max(v.places, min(f.Value.Places(), 6))
+	for _, fig := range s.Figures {
+		if !fig.Withdrawn {
+			drawn.Values = append(drawn.Values, fig.Value)
+			v.places = max(v.places, min(fig.Value.Places(), 6))
 		}
 	}
 	drawn.Places = v.places + 1
@@ -138,7 +150,7 @@ func newSpreadView(s register.Statistics, path func(parts ...string) string) *sp
 		}
 	}
 	for _, c := range s.Analysis.Charts {
-		v.Charts = append(v.Charts, chartView{GangChart: c, places: v.places + 2, Drawing: template.HTML(report.ControlChartSVG(c.Chart, unit, v.places+1))})
+		v.Charts = append(v.Charts, chartView{GangChart: c, Rows: v.rowsOf(c, f.When), Drawing: template.HTML(report.ControlChartSVG(c.Chart, unit, v.places+1))})
 	}
 	return v
 }
@@ -278,7 +290,7 @@ func (s *Server) loadSpread(c *gin.Context, v *statisticsView) error {
 	if err != nil {
 		return err
 	}
-	v.Spread = newSpreadView(found, v.Path)
+	v.Spread = newSpreadView(found, v.frame)
 	v.Gangs = append(v.Gangs, gangOptions(found.Figures, f.Gang)...)
 	return nil
 }

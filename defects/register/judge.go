@@ -111,7 +111,10 @@ func (b *bench) setInput(set defects.Set, readings []defects.Reading) defects.Se
 	for i, rd := range readings {
 		one := b.input(rd)
 		in.Values, in.Ends = append(in.Values, rd.Value), append(in.Ends, rd.FailurePlane)
-		in.CalibrationExpired = in.CalibrationExpired || one.CalibrationExpired
+		if one.CalibrationExpired {
+			in.CalibrationExpired = true
+			in.Expired++
+		}
 		allKnown = allKnown && one.Expanded != nil
 		if one.Expanded != nil && (in.Expanded == nil || in.Expanded.Less(*one.Expanded)) {
 			in.Expanded = one.Expanded

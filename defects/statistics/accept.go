@@ -22,7 +22,7 @@ func PlanAQLs() []string { return []string{"1.0", "1.5", "4.0", "6.5"} }
 
 // longestPlan bounds the plans that are derived: more values than anybody takes,
 // and each step of the search costs.
-const longestPlan = 1000
+const longestPlan = 400
 
 func (c PlanChoice) byRisks() bool { return c.Producer != RiskPoint{} || c.Consumer != RiskPoint{} }
 
@@ -43,8 +43,9 @@ func (c PlanChoice) check() error {
 	if err != nil {
 		return err
 	}
-	if about := float64(sigma.N) * (1 + sigma.K*sigma.K/2); about > longestPlan {
-		return bad("risk", "no_plan", "telling these lots apart takes about %.0f values; choose shares that lie further apart", about)
+	about := float64(sigma.N) * (1 + sigma.K*sigma.K/2)
+	if sigma.N < 1 || about > longestPlan { // below 1 where the count does not fit its type
+		return bad("risk", "no_plan", "telling these lots apart takes more than %d values; choose shares that lie further apart", longestPlan)
 	}
 	return nil
 }

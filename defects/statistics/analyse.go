@@ -211,37 +211,42 @@ type GangChart struct {
 }
 
 const (
-	mostPoints  = 200 // of one chart; a longer series is drawn by runs
+	mostPoints  = 100 // of one chart; a longer series is drawn by runs
 	longestRun  = 1000
 	runsOfGangs = 5 // the shortest run that is chosen by itself
 )
 
 // gangCharts makes a chart for each gang, in the order their first reading came.
 func gangCharts(list []defects.Figure, run int) (charts []GangChart, without []string, err error) {
-	ids := map[string][]string{}
-	timed := map[string][]Timed{}
-	var gangs []string
-	for _, f := range list {
-		if _, known := ids[f.Gang]; !known {
-			gangs = append(gangs, f.Gang)
-		}
-		ids[f.Gang] = append(ids[f.Gang], f.ID)
-		timed[f.Gang] = append(timed[f.Gang], Timed{At: f.At, Gang: f.Gang, Value: f.Value})
+	type work struct {
+		ids   []string
+		timed []Timed
 	}
-	for _, g := range gangs {
-		size := runFor(len(timed[g]), run)
+	gangs := map[string]int{}
+	var all []work
+	for _, f := range list {
+		i, known := gangs[f.Gang]
+		if !known {
+			i = len(all)
+			gangs[f.Gang], all = i, append(all, work{})
+		}
+		all[i].ids = append(all[i].ids, f.ID)
+		all[i].timed = append(all[i].timed, Timed{At: f.At, Gang: f.Gang, Value: f.Value})
+	}
+	for _, g := range all {
+		size := runFor(len(g.timed), run)
 		var found []Chart
 		var none []string
 		if size == 1 {
-			found, none = Individuals(timed[g])
-		} else if found, none, err = MeanAndSpread(timed[g], size); err != nil {
+			found, none = Individuals(g.timed)
+		} else if found, none, err = MeanAndSpread(g.timed, size); err != nil {
 			return nil, nil, err
 		}
 		without = append(without, none...)
 		for _, c := range found {
-			chart := GangChart{Chart: c, Readings: len(timed[g]), Run: size}
+			chart := GangChart{Chart: c, Readings: len(g.timed), Run: size}
 			for i := range c.Points {
-				chart.First = append(chart.First, ids[g][i*size])
+				chart.First = append(chart.First, g.ids[i*size])
 			}
 			charts = append(charts, chart)
 		}
