@@ -97,9 +97,12 @@ func readStatistics(value func(name string) string, zone *time.Location) (f regi
 		name string
 		to   *float64
 	}{
-		{"proportion", &w.Proportion}, {"confidence", &w.Confidence},
-		{"producer_share", &w.Plan.Producer.Share}, {"producer_accept", &w.Plan.Producer.Accept},
-		{"consumer_share", &w.Plan.Consumer.Share}, {"consumer_accept", &w.Plan.Consumer.Accept},
+		{"proportion", &w.Proportion},
+		{"confidence", &w.Confidence},
+		{"producer_share", &w.Plan.Producer.Share},
+		{"producer_accept", &w.Plan.Producer.Accept},
+		{"consumer_share", &w.Plan.Consumer.Share},
+		{"consumer_accept", &w.Plan.Consumer.Accept},
 	} {
 		if *share.to, err = shareOf(share.name, value(share.name)); err != nil {
 			return f, w, err

@@ -54,8 +54,10 @@ func sharesOffered() shareOptions {
 	o := shareOptions{
 		Proportion: percents("0.9", "0.8", "0.9", "0.95", "0.99"), Confidence: percents("0.95", "0.9", "0.95", "0.99"),
 		Side: []web.Option{
-			{Text: "as the limit has"}, {Value: string(statistics.EitherSide), Text: "both sides"},
-			{Value: string(statistics.HighSide), Text: "above only"}, {Value: string(statistics.LowSide), Text: "below only"},
+			{Text: "as the limit has"},
+			{Value: string(statistics.EitherSide), Text: "both sides"},
+			{Value: string(statistics.HighSide), Text: "above only"},
+			{Value: string(statistics.LowSide), Text: "below only"},
 		},
 		AQL:  []web.Option{{Text: "no published plan"}},
 		Good: append(none, percents("", "0.01", "0.02", "0.05")...), GoodAccepted: append(none, percents("", "0.99", "0.95", "0.9")...),
