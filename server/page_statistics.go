@@ -223,21 +223,24 @@ func (v statisticsView) Chosen() bool {
 	}, func(name string) bool { return typed(v.Filter, name) != "" })
 }
 
-// Readings is the query of the list that holds the same readings, as far as it
+// Readings is the address of the list that holds the same readings, as far as it
 // can be narrowed so.
-func (v statisticsView) Readings() string { return sameReadings(v.Filter) }
+func (v statisticsView) Readings() string { return sameReadings(v.Path("readings"), v.Filter) }
 
-// Statistics is the query of the statistics of the readings in a list.
-func (v readingsView) Statistics() string { return sameReadings(v.Filter) }
+// Statistics is the address of the statistics of the readings in a list.
+func (v readingsView) Statistics() string { return sameReadings(v.Path("statistics"), v.Filter) }
 
-func sameReadings(f *web.Form) string {
+func sameReadings(address string, f *web.Form) string {
 	q := url.Values{}
 	for _, name := range []string{"quantity", "elevation", "stage", "gang"} {
 		if value := typed(f, name); value != "" {
 			q.Set(name, value)
 		}
 	}
-	return q.Encode()
+	if len(q) == 0 {
+		return address
+	}
+	return address + "?" + q.Encode()
 }
 
 func (s *Server) showStatistics(c *gin.Context) error {
