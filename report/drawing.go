@@ -15,6 +15,7 @@ type Drawing struct {
 	Elevation defects.Elevation
 	Snags     []DrawnSnag
 	Ticks     []DrawnTick
+	Cover     []DrawnCell
 	Bay, Lift int // cell to mark, 0 = none
 	// AreaHref gives the address of the list of one bay and lift, 0 = any, for
 	// the brick that stands for many snags; nil leaves such bricks without link.
@@ -60,6 +61,7 @@ func ElevationSVG(d Drawing) string {
 	s.f(`<rect class="wall-face" x="0" y="0" width="%d" height="%d" fill="url(#courses)"/>`, e.Length, e.Height)
 	s.grid(e, d.Bay, d.Lift)
 	s.openings(e.Openings)
+	s.cover(e, d.Cover)
 	s.f(`<rect class="wall-outline" x="0" y="0" width="%d" height="%d"/>`, e.Length, e.Height)
 	s.baseLine(e)
 	s.rod(e)
@@ -77,12 +79,21 @@ func drawingRole(d Drawing, spots []snagSpot) string {
 			return "group"
 		}
 	}
+	for _, c := range d.Cover {
+		if c.Href != "" {
+			return "group"
+		}
+	}
 	return "img"
 }
 
 func drawingLabel(d Drawing) string {
-	return fmt.Sprintf("%s, %s elevation, %s m long and %s m high, as seen from outside, with %d snags",
-		d.Elevation.Building, d.Elevation.Name, short(d.Elevation.Length), short(d.Elevation.Height), len(d.Snags))
+	what := fmt.Sprintf("with %d snags", len(d.Snags))
+	if len(d.Cover) > 0 {
+		what = coverLabel(d.Cover)
+	}
+	return fmt.Sprintf("%s, %s elevation, %s m long and %s m high, as seen from outside, %s",
+		d.Elevation.Building, d.Elevation.Name, short(d.Elevation.Length), short(d.Elevation.Height), what)
 }
 
 // sketch collects the markup; y runs down in it, z up on the wall. All sizes

@@ -206,6 +206,7 @@ func drawings() map[string]string {
 		"line-least.svg":  report.NumberLineSVG(defects.MustDecimal("95"), "mm", defects.Verdict{Outcome: defects.Fail, Lower: dec("100")}),
 		"plan.svg":        report.PlanSVG([]defects.Building{block(), typed}, faces),
 		"plan-photos.svg": photoPlan(),
+		"cover.svg":       report.ElevationSVG(coverDrawing()),
 		"coursed.svg":     report.CoursedSVG(courses, coursedAreas()),
 		"hatch.svg":       report.HatchSVG(defects.Instructed),
 		"severity.svg":    report.SeveritySVG(defects.Critical),

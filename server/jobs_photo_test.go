@@ -1,6 +1,7 @@
 package server_test
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"strings"
@@ -148,5 +149,46 @@ func TestHashesTellWhatNeedNotBeSentAndNothingOfOthersPhotos(t *testing.T) {
 		many := make([]string, 501)
 		clerk.post(w.path("/photos/known"), m{"sha256": many}).refused(http.StatusUnprocessableEntity, "too_many_hashes")
 		require.Empty(t, clerk.post(w.path("/photos/known"), m{"sha256": []string{}}).want(http.StatusOK).list("known"))
+	})
+}
+
+func TestCoverageNamesTheCellsWithoutAUsablePhoto(t *testing.T) {
+	t.Parallel()
+	onBoth(t, func(w *world) {
+		north, clerk := w.walls()["North"], w.as(defects.Clerk)
+		at := func(seed uint64, query string) string {
+			return clerk.send("POST", w.path("/photos?elevation=%s&stage=BM&%s", north, query), "image/jpeg", shot(t, seed, nil)).
+				want(http.StatusCreated).str("id")
+		}
+		good, short := at(1, "bay=1&lift=1&scale_seen=true"), at(2, "bay=2&lift=1")
+		loose := at(3, "scale_seen=true")
+		got := clerk.get(w.path("/elevations/%s/coverage?stage=BM", north)).want(http.StatusOK)
+		require.Equal(t, "true", got.str("scale_in_frame"), "the table of photos asks for a scale at this stage")
+		var body struct {
+			Cells []struct {
+				Bay, Lift int
+				Usable    []string
+				Short     []struct{ ID, Why string }
+			}
+			Without int
+			Loose   []string
+		}
+		require.NoError(t, json.Unmarshal([]byte(got.Body), &body))
+		require.Equal(t, len(body.Cells)-1, body.Without)
+		require.Equal(t, []string{loose}, body.Loose)
+		for _, c := range body.Cells {
+			switch {
+			case c.Bay == 1 && c.Lift == 1:
+				require.Equal(t, []string{good}, c.Usable)
+			case c.Bay == 2 && c.Lift == 1:
+				require.Equal(t, short, c.Short[0].ID)
+				require.Equal(t, "no scale in frame", c.Short[0].Why)
+			default:
+				require.Empty(t, c.Usable)
+			}
+		}
+		clerk.get(w.path("/elevations/%s/coverage?stage=BM&scale=no", north)).want(http.StatusOK).str("without")
+		clerk.get(w.path("/elevations/%s/coverage?stage=nothing", north)).want(http.StatusUnprocessableEntity)
+		clerk.get(w.path("/elevations/%s/coverage", north)).want(http.StatusUnprocessableEntity)
 	})
 }
