@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/gin-gonic/gin"
+
 	"storeyrod/defects"
 	"storeyrod/defects/reference"
 	"storeyrod/defects/register"
@@ -14,6 +16,28 @@ import (
 
 // localTime is how a browser sends a date and time field.
 const localTime = "2006-01-02T15:04"
+
+// measuring is what the forms of measured things offer: where, with what, and
+// by whom.
+type measuring struct {
+	walls       []defects.Elevation
+	instruments []web.Option
+	people      []web.Option
+}
+
+func (s *Server) measuring(c *gin.Context, f frame) (m measuring, err error) {
+	ctx, a := c.Request.Context(), actorOf(c)
+	if m.walls, err = s.reg.Elevations(ctx, a, f.Site.ID); err != nil {
+		return m, err
+	}
+	tools, err := s.reg.Instruments(ctx, a, f.Site.ID)
+	if err != nil {
+		return m, err
+	}
+	members, err := s.reg.Members(ctx, a, f.Site.ID)
+	m.instruments, m.people = toolOptions(tools, f), measurers(members, a)
+	return m, err
+}
 
 // readingInputOf reads the form of one reading. The unit is the quantity's own,
 // which the form shows beside the value; a time is in the site's zone.

@@ -106,30 +106,21 @@ func (s *Server) readingFormPage(c *gin.Context, form *web.Form) (readingFormVie
 	if err != nil {
 		return readingFormView{}, err
 	}
-	ctx, a := c.Request.Context(), actorOf(c)
-	walls, err := s.reg.Elevations(ctx, a, f.Site.ID)
+	m, err := s.measuring(c, f)
 	if err != nil {
 		return readingFormView{}, err
 	}
-	tools, err := s.reg.Instruments(ctx, a, f.Site.ID)
-	if err != nil {
-		return readingFormView{}, err
-	}
-	sets, err := s.reg.Sets(ctx, a, f.Site.ID)
-	if err != nil {
-		return readingFormView{}, err
-	}
-	members, err := s.reg.Members(ctx, a, f.Site.ID)
+	sets, err := s.reg.Sets(c.Request.Context(), actorOf(c), f.Site.ID)
 	if err != nil {
 		return readingFormView{}, err
 	}
 	f.Trail = []navLink{{Title: "Readings", Href: f.Path("readings")}}
 	v := readingFormView{
 		frame: f, Form: form, Quantities: quantityOptions("choose"), Meanings: defects.Quantities(),
-		Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"), Zones: zoneOptions(),
-		Instruments: toolOptions(tools, f), Sets: setOptions(sets), People: measurers(members, a),
+		Walls: wallOptions(m.walls, "on no elevation"), Stages: stageOptions("not stated"), Zones: zoneOptions(),
+		Instruments: m.instruments, Sets: setOptions(sets), People: m.people,
 	}
-	for _, e := range walls {
+	for _, e := range m.walls {
 		if e.ID == typed(form, "elevation") {
 			v.Wall = e
 			return v, s.loadReadingWall(c, &v)

@@ -83,23 +83,13 @@ func (s *Server) surveyFormPage(c *gin.Context, form *web.Form) (surveyFormView,
 	if err != nil {
 		return surveyFormView{}, err
 	}
-	ctx, a := c.Request.Context(), actorOf(c)
-	walls, err := s.reg.Elevations(ctx, a, f.Site.ID)
-	if err != nil {
-		return surveyFormView{}, err
-	}
-	tools, err := s.reg.Instruments(ctx, a, f.Site.ID)
-	if err != nil {
-		return surveyFormView{}, err
-	}
-	members, err := s.reg.Members(ctx, a, f.Site.ID)
+	m, err := s.measuring(c, f)
 	if err != nil {
 		return surveyFormView{}, err
 	}
 	f.Trail = []navLink{{Title: "Surveys", Href: f.Path("surveys")}}
 	return surveyFormView{
-		frame: f, Form: form, Walls: wallOptions(walls, "choose"), Stages: stageOptions("not stated"), Instruments: toolOptions(tools, f),
-		People: measurers(members, a),
+		frame: f, Form: form, Walls: wallOptions(m.walls, "choose"), Stages: stageOptions("not stated"), Instruments: m.instruments, People: m.people,
 	}, nil
 }
 

@@ -59,27 +59,19 @@ func (s *Server) weatherPage(c *gin.Context, form *web.Form) (weatherView, error
 	}
 	ctx, a := c.Request.Context(), actorOf(c)
 	v := weatherView{frame: f, Form: form, Filter: queryForm(c, "filter"), Columns: register.WeatherColumns(), Withdraw: web.NewForm("withdraw")}
-	walls, err := s.reg.Elevations(ctx, a, f.Site.ID)
+	m, err := s.measuring(c, f)
 	if err != nil {
 		return v, err
 	}
-	tools, err := s.reg.Instruments(ctx, a, f.Site.ID)
-	if err != nil {
-		return v, err
-	}
-	members, err := s.reg.Members(ctx, a, f.Site.ID)
-	if err != nil {
-		return v, err
-	}
-	v.Walls, v.Anywhere = wallOptions(walls, "the site as a whole"), wallOptions(walls, "any place")
-	v.Instruments, v.People = toolOptions(tools, f), measurers(members, a)
+	v.Walls, v.Anywhere = wallOptions(m.walls, "the site as a whole"), wallOptions(m.walls, "any place")
+	v.Instruments, v.People = m.instruments, m.people
 	page, err := s.reg.ListWeather(ctx, a, register.WeatherFilter{SiteID: f.Site.ID, ElevationID: typed(v.Filter, "elevation")},
 		register.Page{After: v.Filter.Values.Get("after")})
 	if err != nil {
 		return v, err
 	}
 	v.Next = nextPage(c, page.Next)
-	v.Days = v.days(page.Items, wallNames(walls))
+	v.Days = v.days(page.Items, wallNames(m.walls))
 	return v, nil
 }
 

@@ -57,39 +57,14 @@ func (p Repeats) put(tool *defects.Instrument) error {
 // StateRepeats states or replaces how far single repeats with an instrument
 // spread. Readings judged before keep their verdict.
 func (r *Register) StateRepeats(ctx context.Context, a Actor, siteID, instrumentID string, version int, p Repeats) (defects.Instrument, error) {
-	var after defects.Instrument
-	err := r.Store.Write(ctx, func(tx Tx) error {
-		m, err := r.permit(ctx, tx, a, siteID, defects.AddInstrument)
-		if err != nil {
-			return err
-		}
-		before, err := tx.Tools().Instrument(ctx, siteID, instrumentID)
-		if err != nil {
-			return err
-		}
-		if err := checkVersion(version, before.Version, "instrument"); err != nil {
-			return err
-		}
-		after = before
+	return r.changeInstrument(ctx, a, siteID, instrumentID, version, "instrument.repeat", func(tool defects.Instrument) (defects.Instrument, error) {
 		switch {
 		case p.none():
-			return defects.RefuseField(defects.Invalid, "values", "repeats_missing", repeatsNeeded)
-		case before.Unit == "":
-			return defects.RefuseField(defects.Invalid, "unit", "unit_needed", "the instrument states no unit, so nobody knows what the repeats are in")
+			return tool, defects.RefuseField(defects.Invalid, "values", "repeats_missing", repeatsNeeded)
+		case tool.Unit == "":
+			return tool, defects.RefuseField(defects.Invalid, "unit", "unit_needed", "the instrument states no unit, so nobody knows what the repeats are in")
 		}
-		if err := p.put(&after); err != nil {
-			return err
-		}
-		if err := tx.Tools().UpdateInstrument(ctx, after); err != nil {
-			return err
-		}
-		after.Version++
-		return r.note(ctx, tx, a, m, siteID, change{
-			kind: "instrument.repeat", typ: "instrument", id: instrumentID, data: instrumentEvent(&before, &after),
-		})
+		err := p.put(&tool)
+		return tool, err
 	})
-	if err != nil {
-		return defects.Instrument{}, err
-	}
-	return after, nil
 }

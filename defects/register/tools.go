@@ -96,29 +96,37 @@ func (r *Register) AddCalibration(ctx context.Context, a Actor, siteID, instrume
 	if err != nil {
 		return defects.Instrument{}, err
 	}
+	return r.changeInstrument(ctx, a, siteID, instrumentID, version, "instrument.calibrate", func(before defects.Instrument) (defects.Instrument, error) {
+		return calibrated(before, c)
+	})
+}
+
+// changeInstrument stores what by makes of an instrument that was seen in a
+// version, and logs it under kind.
+func (r *Register) changeInstrument(ctx context.Context, a Actor, siteID, id string, version int, kind string,
+	by func(defects.Instrument) (defects.Instrument, error),
+) (defects.Instrument, error) {
 	var after defects.Instrument
-	err = r.Store.Write(ctx, func(tx Tx) error {
+	err := r.Store.Write(ctx, func(tx Tx) error {
 		m, err := r.permit(ctx, tx, a, siteID, defects.AddInstrument)
 		if err != nil {
 			return err
 		}
-		before, err := tx.Tools().Instrument(ctx, siteID, instrumentID)
+		before, err := tx.Tools().Instrument(ctx, siteID, id)
 		if err != nil {
 			return err
 		}
 		if err := checkVersion(version, before.Version, "instrument"); err != nil {
 			return err
 		}
-		if after, err = calibrated(before, c); err != nil {
+		if after, err = by(before); err != nil {
 			return err
 		}
 		if err := tx.Tools().UpdateInstrument(ctx, after); err != nil {
 			return err
 		}
 		after.Version++
-		return r.note(ctx, tx, a, m, siteID, change{
-			kind: "instrument.calibrate", typ: "instrument", id: instrumentID, data: instrumentEvent(&before, &after),
-		})
+		return r.note(ctx, tx, a, m, siteID, change{kind: kind, typ: "instrument", id: id, data: instrumentEvent(&before, &after)})
 	})
 	if err != nil {
 		return defects.Instrument{}, err
