@@ -20,16 +20,12 @@ func (r *Register) Coverage(ctx context.Context, a Actor, siteID, elevationID st
 		if err != nil {
 			return err
 		}
+		wall, err := tx.Walls().Elevation(ctx, siteID, elevationID)
+		if err != nil {
+			return err
+		}
 		if need.Stage == "" || !defects.KnownStage(need.Stage) {
 			return defects.RefuseField(defects.Invalid, "stage", "unknown_stage", "name the stage of the work whose photos are looked for")
-		}
-		all, err := tx.Walls().Elevations(ctx, siteID)
-		if err != nil {
-			return err
-		}
-		wall, err := findElevation(all, elevationID)
-		if err != nil {
-			return err
 		}
 		f := PhotoFilter{SiteID: siteID, ElevationID: wall.ID, Stage: need.Stage}
 		var photos []defects.Photo
