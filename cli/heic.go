@@ -33,8 +33,8 @@ const (
 )
 
 // heicMemory keeps the decoder process from waiting with the collection of its
-// own garbage; the module's memory is bounded by the sandbox.
-const heicMemory = 100 << 20
+// own garbage; the memory of the module comes beside it, bounded by the sandbox.
+const heicMemory = 48 << 20
 
 func heicCommand() *cobra.Command {
 	var seconds uint64

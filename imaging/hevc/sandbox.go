@@ -43,37 +43,6 @@ type Sandbox struct {
 	memory   arena
 }
 
-// arena is the one piece of memory that all instances get in turn: left to the
-// collector, several of them could be there at once. The system gives it page
-// by page as it is touched.
-type arena struct {
-	whole []byte
-	used  uint64
-}
-
-// Allocate begins an instance's memory.
-func (a *arena) Allocate(_, most uint64) experimental.LinearMemory {
-	if a.whole == nil {
-		a.whole = make([]byte, most)
-	}
-	return a
-}
-
-// Reallocate gives so many bytes, or none when there are not so many.
-func (a *arena) Reallocate(size uint64) []byte {
-	if size > uint64(len(a.whole)) {
-		return nil
-	}
-	a.used = max(a.used, size)
-	return a.whole[:size]
-}
-
-// Free leaves nothing of one instance to the next.
-func (a *arena) Free() {
-	clear(a.whole[:a.used])
-	a.used = 0
-}
-
 // NewSandbox compiles the module, which takes some 0.6 s of processor time and
 // 45 MB.
 func NewSandbox(ctx context.Context) (*Sandbox, error) {
@@ -101,7 +70,7 @@ func newSandbox(ctx context.Context, config wazero.RuntimeConfig) (*Sandbox, err
 
 // Close gives the memory back.
 func (s *Sandbox) Close() error {
-	if err := s.runtime.Close(context.Background()); err != nil {
+	if err := errors.Join(s.runtime.Close(context.Background()), s.memory.giveBack()); err != nil {
 		return fmt.Errorf("close the HEVC module: %w", err)
 	}
 	return nil
