@@ -67,7 +67,9 @@ func MapFaces(buildings []BuildingFaces) FaceMap {
 	}
 	rings := make([][][]XY, len(buildings))
 	for i, b := range buildings {
-		rings[i] = [][]XY{OutlineIn(b.Building, m.frame)}
+		if ring := b.Building.Ring; len(ring) > 0 && m.frame.Holds(middle(ring)) {
+			rings[i] = [][]XY{OutlineIn(b.Building, m.frame)}
+		}
 	}
 	m.scene = NewScene(rings)
 	m.of = make([]int, len(m.scene.faces))

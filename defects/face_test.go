@@ -195,3 +195,12 @@ func TestGuessesDoNotDependOnTheOrderOfBuildings(t *testing.T) {
 		}
 	}
 }
+
+func TestAStrayBuildingChangesNothing(t *testing.T) {
+	t.Parallel()
+	c := shot(12, 17, 178, 5)
+	want := MapFaces(terraces()).Look(c, FaceOptions{})
+	stray := Building{ID: "far", Name: "Far Mill", Ring: []LonLat{{Lon: 100, Lat: 10}, {Lon: 100.001, Lat: 10}, {Lon: 100.001, Lat: 10.001}}}
+	got := MapFaces(append(terraces(), BuildingFaces{stray, ElevationsOf(stray, ElevationOptions{})})).Look(c, FaceOptions{})
+	require.Equal(t, want, got)
+}
