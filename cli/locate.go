@@ -177,21 +177,15 @@ func readFootprints(name string) (*footprints, []register.Refusal, error) {
 			continue
 		}
 		site.names = append(site.names, b.Name)
-		rings = append(rings, inFrame(b.Rings, lay.Frame))
+		var outlines [][]defects.XY
+		for _, ring := range b.Rings {
+			outlines = append(outlines, defects.OutlineIn(defects.Building{Ring: ring}, lay.Frame))
+		}
+		rings = append(rings, outlines)
 	}
 	site.scene = defects.NewScene(rings)
 	site.faces = site.scene.Faces()
 	return site, refused, nil
-}
-
-func inFrame(rings [][]defects.LonLat, f defects.Frame) [][]defects.XY {
-	out := make([][]defects.XY, len(rings))
-	for i, ring := range rings {
-		for _, p := range ring {
-			out[i] = append(out[i], f.ToXY(p))
-		}
-	}
-	return out
 }
 
 // locate answers for each photo. With a walk it must know all before it answers

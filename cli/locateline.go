@@ -74,8 +74,7 @@ func (s *footprints) walk(all []locatePhoto) {
 	for i, p := range all {
 		if at, ok := p.capture.Day(); ok && p.err == nil {
 			times[i] = at
-			key := strings.Join([]string{p.capture.Make, p.capture.Model, p.capture.Software}, "\x00")
-			cameras[key] = append(cameras[key], i)
+			cameras[p.capture.Camera()] = append(cameras[p.capture.Camera()], i)
 		}
 	}
 	for _, list := range cameras {

@@ -1,6 +1,9 @@
 package defects
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // captureTime is how a camera's own clock is written down.
 const captureTime = "2006-01-02T15:04:05"
@@ -37,6 +40,12 @@ func (c Capture) Upright() (width, height int) {
 		return c.Height, c.Width
 	}
 	return c.Width, c.Height
+}
+
+// Camera tells cameras apart as far as their photos say: two of one make, model
+// and software are taken as one.
+func (c Capture) Camera() string {
+	return strings.Join([]string{c.Make, c.Model, c.Software}, "\x00")
 }
 
 // HasPlace reports whether the photo carries a position.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"strings"
 	"time"
 
 	"storeyrod/defects"
@@ -77,7 +76,7 @@ func walksOf(photos []defects.Photo, zone *time.Location) [][]defects.Photo {
 	by := map[string][]defects.Photo{}
 	for _, p := range photos {
 		if at, _ := p.TakenAt(zone); !at.IsZero() {
-			phone := strings.Join([]string{p.AddedBy, p.Capture.Make, p.Capture.Model, p.Capture.Software}, "\x00")
+			phone := p.AddedBy + "\x00" + p.Capture.Camera()
 			by[phone] = append(by[phone], p)
 		}
 	}
