@@ -291,14 +291,11 @@ func hostileHEICs(t *testing.T) map[string][]byte {
 	for i := range 65535 {
 		infos = append(infos, infe(i, "hvc1")...)
 		loops = append(loops, isoBox("dimg", be16(i), be16(1), be16((i+1)%65535))...)
-		places = join(places, be16(i), be16(0), be16(1), be32(0), be32(100))
+		places = append(places, join(be16(i), be16(0), be16(1), be32(0), be32(100))...)
 	}
 	nested := []byte{}
-	for range 100_000 {
-		nested = join(be32(len(nested)+8), []byte("iprp"), nested)
-		if len(nested) > 1<<20 {
-			break
-		}
+	for left := 100_000; left > 0; left-- {
+		nested = append(nested, join(be32(8*left), []byte("iprp"))...)
 	}
 	ispe := func(w, h int) []byte { return isoBox("ispe", full, be32(w), be32(h)) }
 	props := isoBox("iprp", isoBox("ipco", ispe(4000, 3000)), isoBox("ipma", full, be32(1), be16(1), []byte{1, 1}))
