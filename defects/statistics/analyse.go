@@ -112,8 +112,8 @@ func Analyse(list []defects.Figure, w Wanted) (Analysis, error) {
 	a.interval(sum, w)
 	a.outside(values, sum, w)
 	a.Acceptance = a.accept(sum, w.Plan)
-	a.Charts, a.Without, err = gangCharts(standing, w.Run)
-	return a, err
+	a.Charts, a.Without = gangCharts(standing, w.Run)
+	return a, nil
 }
 
 func (w Wanted) check() error {
@@ -217,41 +217,29 @@ const (
 )
 
 // gangCharts makes a chart for each gang, in the order their first reading came.
-func gangCharts(list []defects.Figure, run int) (charts []GangChart, without []string, err error) {
-	type work struct {
-		ids   []string
-		timed []Timed
-	}
-	gangs := map[string]int{}
-	var all []work
-	for _, f := range list {
-		i, known := gangs[f.Gang]
-		if !known {
-			i = len(all)
-			gangs[f.Gang], all = i, append(all, work{})
+func gangCharts(list []defects.Figure, run int) (charts []GangChart, without []string) {
+	for _, gang := range grouped(len(list), func(i int) string { return list[i].Gang }) {
+		size := runFor(len(gang), run)
+		if len(gang)/size < 2 {
+			without = append(without, list[gang[0]].Gang)
+			continue
 		}
-		all[i].ids = append(all[i].ids, f.ID)
-		all[i].timed = append(all[i].timed, Timed{At: f.At, Gang: f.Gang, Value: f.Value})
-	}
-	for _, g := range all {
-		size := runFor(len(g.timed), run)
-		var found []Chart
-		var none []string
+		timed := make([]Timed, len(gang))
+		for n, i := range gang {
+			timed[n] = Timed{At: list[i].At, Gang: list[i].Gang, Value: list[i].Value}
+		}
+		chart := GangChart{Readings: len(gang), Run: size}
 		if size == 1 {
-			found, none = Individuals(g.timed)
-		} else if found, none, err = MeanAndSpread(g.timed, size); err != nil {
-			return nil, nil, err
+			chart.Chart = individuals(timed)
+		} else {
+			chart.Chart = meanAndSpread(timed, size)
 		}
-		without = append(without, none...)
-		for _, c := range found {
-			chart := GangChart{Chart: c, Readings: len(g.timed), Run: size}
-			for i := range c.Points {
-				chart.First = append(chart.First, g.ids[i*size])
-			}
-			charts = append(charts, chart)
+		for n := range chart.Points {
+			chart.First = append(chart.First, list[gang[n*size]].ID)
 		}
+		charts = append(charts, chart)
 	}
-	return charts, without, nil
+	return charts, without
 }
 
 // runFor is how many readings stand behind a point of a chart.

@@ -77,16 +77,38 @@ func Individuals(readings []Timed) (charts []Chart, without []string) {
 }
 
 func byGang(readings []Timed) [][]Timed {
-	at := map[string]int{}
 	var groups [][]Timed
-	for _, r := range readings {
-		i, known := at[r.Gang]
-		if !known {
-			i = len(groups)
-			at[r.Gang] = i
-			groups = append(groups, nil)
+	for _, places := range grouped(len(readings), func(i int) string { return readings[i].Gang }) {
+		group := make([]Timed, len(places))
+		for n, i := range places {
+			group[n] = readings[i]
 		}
-		groups[i] = append(groups[i], r)
+		groups = append(groups, group)
+	}
+	return groups
+}
+
+// grouped parts the places of a list of n by a key, the groups in the order
+// their first one comes.
+func grouped(n int, key func(i int) string) [][]int {
+	known := map[string]int{}
+	of, sizes := make([]int, n), []int{}
+	for i := range n {
+		k := key(i)
+		g, ok := known[k]
+		if !ok {
+			g = len(sizes)
+			known[k], sizes = g, append(sizes, 0)
+		}
+		of[i] = g
+		sizes[g]++
+	}
+	groups := make([][]int, len(sizes))
+	for g, size := range sizes {
+		groups[g] = make([]int, 0, size)
+	}
+	for i, g := range of {
+		groups[g] = append(groups[g], i)
 	}
 	return groups
 }
@@ -129,29 +151,23 @@ func MeanAndSpread(readings []Timed, size int) (charts []Chart, without []string
 			without = append(without, g[0].Gang)
 			continue
 		}
-		c, err := meanAndSpread(g, size)
-		if err != nil {
-			return nil, nil, err
-		}
-		charts = append(charts, c)
+		charts = append(charts, meanAndSpread(g, size))
 	}
 	return charts, without, nil
 }
 
-func meanAndSpread(list []Timed, size int) (Chart, error) {
+func meanAndSpread(list []Timed, size int) Chart {
 	c := Chart{Gang: list[0].Gang, Kind: "xbar-s"}
 	var level, s float64
+	values := make([]defects.Decimal, size)
 	for i := 0; i+size <= len(list); i += size {
-		values := make([]defects.Decimal, size)
 		for j := range values {
 			values[j] = list[i+j].Value
 		}
-		sum, err := Summarise(values)
-		if err != nil {
-			return Chart{}, err
-		}
-		c.Points = append(c.Points, ChartPoint{At: list[i].At, Level: sum.Mean, Spread: sum.S})
-		level, s = level+sum.Mean, s+sum.S
+		m := momentsAbout(values[0].Nano(), values)
+		p := ChartPoint{At: list[i].At, Level: m.mean(), Spread: m.deviation()}
+		c.Points = append(c.Points, p)
+		level, s = level+p.Level, s+p.Spread
 	}
 	runs := float64(len(c.Points))
 	level, s = level/runs, s/runs
@@ -165,5 +181,5 @@ func meanAndSpread(list []Timed, size int) (Chart, error) {
 		p.Outside = c.Level.Out(p.Level) || c.Spread.Out(p.Spread)
 	}
 	c.Provisional = len(c.Points) < enoughPoints
-	return c, nil
+	return c
 }
