@@ -163,6 +163,15 @@ func (d Decimal) Abs() Decimal {
 	return d
 }
 
+// DecimalTexts are values as they are written.
+func DecimalTexts(list []Decimal) []string {
+	var out []string
+	for _, d := range list {
+		out = append(out, d.String())
+	}
+	return out
+}
+
 // String prints it as it was written: sign, whole part, and its places.
 func (d Decimal) String() string {
 	n := d.nano

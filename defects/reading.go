@@ -10,18 +10,19 @@ type Reading struct {
 	SetID          string // "" = stands alone
 	Quantity       string // a name of Quantities
 	Value          Decimal
-	Unit           string   // always the quantity's own unit
-	Expanded       *Decimal // U (k = 2) as entered; nil = from the instrument
-	BaseLength     *Decimal // metres
-	Courses        int      // for course_gauge: 4 or 10; 0 = not stated
-	FailurePlane   string   // bond_strength: "insulation", "adhesive/substrate" …; pull_out_load: a PullOutEnd
-	Mode           string   // moisture_index: instrument mode
-	Nominal        *Decimal // design or sample value, for a limit relative to it
-	Area           *Decimal // fixing_count_board: area of the board in square metres
-	Trend          Trend    // temperatures: rising, falling, steady; "" = not stated
-	AirTemperature *Decimal // surface temperatures: °C of the air beside it
-	Humidity       *Decimal // and its relative humidity in %
-	Dolly          string   // bond_strength: "50 mm round" …
+	Observations   []Decimal // values taken one after the other, whose mean Value is; nil = it is one value
+	Unit           string    // always the quantity's own unit
+	Expanded       *Decimal  // U (k = 2) as entered; nil = from the instrument
+	BaseLength     *Decimal  // metres
+	Courses        int       // for course_gauge: 4 or 10; 0 = not stated
+	FailurePlane   string    // bond_strength: "insulation", "adhesive/substrate" …; pull_out_load: a PullOutEnd
+	Mode           string    // moisture_index: instrument mode
+	Nominal        *Decimal  // design or sample value, for a limit relative to it
+	Area           *Decimal  // fixing_count_board: area of the board in square metres
+	Trend          Trend     // temperatures: rising, falling, steady; "" = not stated
+	AirTemperature *Decimal  // surface temperatures: °C of the air beside it
+	Humidity       *Decimal  // and its relative humidity in %
+	Dolly          string    // bond_strength: "50 mm round" …
 	InstrumentID   string
 	Instrument     string // name, copied for lists
 	MeasuredAt     time.Time

@@ -14,8 +14,12 @@ type Uncertainty struct {
 	Resolution    *Decimal
 	Repeatability *Decimal // s of single repeats
 	Repeats       int      // from how many s was found
+	Observed      int      // single values that the reading is the mean of; 0 = it is one value
+	Own           bool     // s was found from these values themselves
 	Contained     bool     // the resolution is left out, because the repeats show it
 	Expired       bool     // it has certificates, and none for the day
+
+	step *Decimal // of the display, also where the resolution is contained
 }
 
 // UncertaintyOf looks up what counts for an instrument on a day ("2006-01-02").
@@ -42,16 +46,17 @@ func UncertaintyOf(i Instrument, day string) Uncertainty {
 		u.Stated = i.Expanded
 	case i.Resolution == nil || i.Resolution.Sign() <= 0:
 	case u.Repeatability != nil && i.Resolution.Less(*u.Repeatability):
-		u.Contained = true
+		u.Contained, u.step = true, i.Resolution
 	default:
-		u.Resolution = i.Resolution
+		u.Resolution, u.step = i.Resolution, i.Resolution
 	}
 	return u
 }
 
-// Expanded combines the parts into U (k = 2): (U/k)² + r²/12 + s² (GUM, JCGM
-// 100:2008, 5.1.2, from memory), rounded to six places. A single part that is U
-// (k = 2) stays as stated; nil when nothing is known.
+// Expanded combines the parts into U (k = 2): (U/k)² + r²/12 + s²/n for the mean
+// of n observations (GUM, JCGM 100:2008, 5.1.2, from memory), rounded to six
+// places. A single part that is U (k = 2) stays as stated; nil when nothing is
+// known.
 func (u Uncertainty) Expanded() *Decimal {
 	single := u.Resolution == nil && u.Repeatability == nil
 	var squares float64
@@ -71,10 +76,10 @@ func (u Uncertainty) Expanded() *Decimal {
 		add(ResolutionUncertainty(u.Resolution.Float()))
 	}
 	if u.Repeatability != nil {
-		add(u.Repeatability.Float())
+		add(u.Repeatability.Float() / math.Sqrt(float64(max(1, u.Observed))))
 	}
 	expanded, ok := DecimalFromFloat(2*math.Sqrt(squares), 6)
-	if !known || !ok {
+	if !known || !ok || u.Own && squares == 0 { // equal values alone do not make a reading exact
 		return nil
 	}
 	return &expanded

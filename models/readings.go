@@ -2,6 +2,7 @@ package models
 
 import (
 	"context"
+	"strings"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
@@ -14,6 +15,7 @@ type readingRow struct {
 	SetID          *string
 	Quantity       string
 	Value          string
+	Observations   string
 	Unit           string
 	Expanded       *string
 	BaseLength     *string
@@ -44,6 +46,7 @@ type readingRow struct {
 	Withdrawn      string
 	Outcome        string
 	Verdict        string
+	VerdictKind    int64
 	SnagNumber     *int
 	Unanswered     bool
 	Version        int
@@ -55,7 +58,7 @@ func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 	var c columns
 	r := readingRow{
 		ID: rd.ID, SiteID: rd.SiteID, ClientID: rd.ClientID, SetID: optText(rd.SetID), Quantity: rd.Quantity, Value: rd.Value.String(),
-		Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength),
+		Observations: strings.Join(defects.DecimalTexts(rd.Observations), " "), Unit: rd.Unit, Expanded: optDecimal(rd.Expanded), BaseLength: optDecimal(rd.BaseLength),
 		Nominal: optDecimal(rd.Nominal), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Area: optDecimal(rd.Area),
 		Trend: string(rd.Trend), AirTemperature: optDecimal(rd.AirTemperature), Humidity: optDecimal(rd.Humidity),
@@ -66,6 +69,7 @@ func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 		Withdrawn: rd.Withdrawn, Outcome: string(rd.Verdict.Outcome), Verdict: c.toVerdict(rd.Verdict),
 		Unanswered: unanswered(rd), Version: version,
 	}
+	r.VerdictKind = verdictKind(r.Outcome, r.Verdict)
 	if rd.SnagNumber != 0 {
 		r.SnagNumber = &rd.SnagNumber
 	}
@@ -100,6 +104,9 @@ func (r readingRow) reading() (defects.Reading, error) {
 		rd.SnagNumber = *r.SnagNumber
 	}
 	c.read(r.Photos, &rd.Photos)
+	for _, text := range strings.Fields(r.Observations) {
+		rd.Observations = append(rd.Observations, c.number(text))
+	}
 	return rd, c.err
 }
 

@@ -74,7 +74,8 @@ func TestPhotosComeBackWholeAndKeepWhatWasReceived(t *testing.T) {
 func sampleReading(siteID, elevation string) defects.Reading {
 	return defects.Reading{
 		ID: "r1", SiteID: siteID, ClientID: "phone-1", SetID: "set1", Quantity: "joint_width_bed", Value: defects.MustDecimal("13.60"), Unit: "mm",
-		Expanded: dec("0.20"), BaseLength: dec("2.0"), Nominal: dec("10"), Area: dec("0.5"), Courses: 4, FailurePlane: "insulation", Mode: "wood", Dolly: "50 mm round",
+		Observations: []defects.Decimal{defects.MustDecimal("13.5"), defects.MustDecimal("-0.70"), defects.MustDecimal("28")},
+		Expanded:     dec("0.20"), BaseLength: dec("2.0"), Nominal: dec("10"), Area: dec("0.5"), Courses: 4, FailurePlane: "insulation", Mode: "wood", Dolly: "50 mm round",
 		Trend: defects.Rising, AirTemperature: dec("4.5"), Humidity: dec("80"),
 		InstrumentID: "i1", Instrument: "taper gauge 2", MeasuredAt: at, ByID: "p", ByName: "Ada", Gang: "north", Batch: "B1",
 		Stage: "S7", Place: place(elevation), Photos: []string{"ph1"}, Note: "n", Confirmed: true, EnteredBy: "p", EnteredName: "Ada", EnteredAt: at,

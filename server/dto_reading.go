@@ -1,6 +1,8 @@
 package server
 
 import (
+	"strings"
+
 	"storeyrod/defects"
 	"storeyrod/defects/register"
 )
@@ -10,7 +12,8 @@ import (
 type NewReading struct {
 	ID             string   `json:"id,omitempty" doc:"your own, repeated in the answer"`
 	Quantity       string   `json:"quantity"`
-	Value          Exact    `json:"value"`
+	Value          Exact    `json:"value,omitempty"`
+	Observations   []Exact  `json:"observations,omitempty" doc:"values taken one after the other, 2 to 50; their mean is the value, which is then left out"`
 	Unit           string   `json:"unit" doc:"the quantity's own; nothing is converted"`
 	Expanded       Exact    `json:"expanded_uncertainty,omitempty" doc:"U, k = 2"`
 	BaseLength     Exact    `json:"base_length_m,omitempty"`
@@ -44,7 +47,7 @@ type NewReading struct {
 
 func (n NewReading) input(row int) register.ReadingInput {
 	return register.ReadingInput{
-		Row: row, ID: n.ID, Quantity: n.Quantity, Value: n.Value.text(), Unit: n.Unit,
+		Row: row, ID: n.ID, Quantity: n.Quantity, Value: n.Value.text(), Observations: strings.Join(each(n.Observations, Exact.text), " "), Unit: n.Unit,
 		Expanded: n.Expanded.text(), BaseLength: n.BaseLength.text(), Courses: n.Courses, FailurePlane: n.FailurePlane,
 		Mode: n.Mode, Nominal: n.Nominal.text(), Area: n.Area.text(), Trend: n.Trend, AirTemperature: n.AirTemperature.text(), Humidity: n.Humidity.text(), Dolly: n.Dolly, InstrumentID: n.Instrument,
 		MeasuredAt: n.MeasuredAt, ByLogin: n.By, Gang: n.Gang, Batch: n.Batch, Stage: n.Stage, ElevationID: n.Elevation,
@@ -58,6 +61,7 @@ type Reading struct {
 	ID             string   `json:"id"`
 	Quantity       string   `json:"quantity"`
 	Value          Exact    `json:"value"`
+	Observations   []Exact  `json:"observations,omitempty" doc:"that the value is the mean of"`
 	Unit           string   `json:"unit"`
 	Expanded       *Exact   `json:"expanded_uncertainty,omitempty"`
 	BaseLength     *Exact   `json:"base_length_m,omitempty"`
@@ -93,7 +97,7 @@ type Reading struct {
 func readingOf(r defects.Reading) Reading {
 	return Reading{
 		ID: r.ID, Quantity: r.Quantity, Value: Exact(r.Value.String()), Unit: r.Unit, Expanded: exactOf(r.Expanded),
-		BaseLength: exactOf(r.BaseLength), Courses: r.Courses, FailurePlane: r.FailurePlane, Mode: r.Mode,
+		Observations: each(r.Observations, exactText), BaseLength: exactOf(r.BaseLength), Courses: r.Courses, FailurePlane: r.FailurePlane, Mode: r.Mode,
 		Nominal: exactOf(r.Nominal), Area: exactOf(r.Area), Trend: string(r.Trend), AirTemperature: exactOf(r.AirTemperature), Humidity: exactOf(r.Humidity), Dolly: r.Dolly, InstrumentID: r.InstrumentID,
 		Instrument: r.Instrument, MeasuredAt: stamp(r.MeasuredAt), By: Person{ID: r.ByID, Name: r.ByName}, Gang: r.Gang,
 		Batch: r.Batch, Stage: r.Stage, Place: placeOf(r.Place), Photos: each(r.Photos, itself), Note: r.Note, SetID: r.SetID,

@@ -43,7 +43,7 @@ func (s *Server) measuring(c *gin.Context, f frame) (m measuring, err error) {
 // which the form shows beside the value; a time is in the site's zone.
 func readingInputOf(f *web.Form, zone *time.Location) (register.ReadingInput, error) {
 	in := register.ReadingInput{
-		Quantity: typed(f, "quantity"), Value: typed(f, "value"), Expanded: typed(f, "expanded_uncertainty"),
+		Quantity: typed(f, "quantity"), Value: typed(f, "value"), Observations: f.Values.Get("observations"), Expanded: typed(f, "expanded_uncertainty"),
 		BaseLength: typed(f, "base_length_m"), FailurePlane: typed(f, "failure_plane"), Mode: typed(f, "mode"),
 		Nominal: typed(f, "nominal"), Area: typed(f, "area_m2"),
 		Trend: typed(f, "trend"), AirTemperature: typed(f, "air_temperature_c"), Humidity: typed(f, "relative_humidity"), Dolly: typed(f, "dolly"), InstrumentID: typed(f, "instrument"),
@@ -141,7 +141,7 @@ func (readingFormView) Trends() []web.Option {
 
 // Extra are the fields that only some quantities need, in their order.
 func (readingFormView) Extra() []string {
-	return []string{"base_length_m", "courses", "zone", "failure_plane", "dolly", "mode", "nominal", "area_m2", "trend", "air_temperature_c", "relative_humidity", "set", "expanded_uncertainty"}
+	return []string{"base_length_m", "courses", "zone", "failure_plane", "dolly", "mode", "nominal", "area_m2", "trend", "air_temperature_c", "relative_humidity", "set", "observations", "expanded_uncertainty"}
 }
 
 // measurers are the people who may have measured, the one who types first.

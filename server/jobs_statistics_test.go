@@ -2,7 +2,9 @@ package server_test
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -194,6 +196,56 @@ func TestABudgetShowsEverySourceAndWhatWouldSettleTheVerdict(t *testing.T) {
 			require.Contains(t, page.text(), want)
 		}
 		page.sound(t)
+	})
+}
+
+func TestTheMeanOfAsManyObservationsAsAreAskedForSettlesTheVerdict(t *testing.T) {
+	t.Parallel()
+	onBoth(t, func(w *world) {
+		w.schedule(jointSchedule)
+		clerk := w.as(defects.Clerk)
+		tool := clerk.post(w.path("/instruments"), m{"name": "taper gauge", "unit": "mm", "resolution": "0.1"}).want(http.StatusCreated)
+		tool = clerk.with("If-Match", tool.Header.Get("ETag")).post(w.path("/instruments/%s/repeats", tool.str("id")),
+			m{"values": []string{"10.2", "10.4", "10.1", "10.3", "10.2"}}).want(http.StatusOK)
+		tool = clerk.with("If-Match", tool.Header.Get("ETag")).post(w.path("/instruments/%s/calibrations", tool.str("id")),
+			m{"certificate": "C-7", "on": "2026-01-10", "due": "2026-12-31", "expanded_uncertainty": "0.1"}).want(http.StatusOK)
+		doubtful := w.jointReadings(m{"instrument": tool.str("id")}, "12.8")[0]
+		got := clerk.get(w.path("/readings/%s/budget", doubtful)).want(http.StatusOK)
+		require.Contains(t, got.str("settle.text"), "2 repeats in all would settle it if their mean stays")
+
+		again := m{"quantity": "joint_width_bed", "unit": "mm", "instrument": tool.str("id"), "observations": []string{"12.7", "12.9"}}
+		made := clerk.post(w.path("/readings"), again).want(http.StatusCreated)
+		require.Equal(t, "12.800", made.str("reading.value"))
+		require.Equal(t, []any{"12.7", "12.9"}, made.obj()["reading"].(m)["observations"])
+		require.Equal(t, "pass", made.str("reading.verdict.outcome"), "2·√(0.05² + 0.114018²/2) = 0.189737 is less than the 0.2 mm to the limit")
+		require.Equal(t, "0.189737", made.str("reading.verdict.expanded_uncertainty"))
+		budget := clerk.get(w.path("/readings/%s/budget", made.str("reading.id"))).want(http.StatusOK).obj()
+		require.InDelta(t, 0.189737, number(t, budget, "expanded"), 2e-6)
+		require.NotContains(t, budget, "settle")
+		require.NotContains(t, budget, "moved")
+		page := w.visit(defects.Auditor).get("/sites/" + w.site.ID + "/readings/" + made.str("reading.id")).want(http.StatusOK)
+		require.Contains(t, page.text(), "12.7, 12.9 mm")
+		require.Contains(t, page.text(), "divides the instrument's repeatability by √2")
+		page.sound(t)
+
+		for name, c := range map[string]struct {
+			with m
+			code string
+		}{
+			"a single one":         {m{"observations": []string{"12.7"}}, "too_few"},
+			"another value":        {m{"observations": []string{"12.7", "12.9"}, "value": "12.9"}, "value_twice"},
+			"no number":            {m{"observations": []string{"12.7", "NaN"}}, "bad_number"},
+			"more than are read":   {m{"observations": slices.Repeat([]string{"12.7"}, 51)}, "too_many"},
+			"something is counted": {m{"observations": []string{"6", "7"}, "quantity": "fixing_count_board", "unit": "count"}, "counted_not_measured"},
+		} {
+			in := maps.Clone(again)
+			maps.Copy(in, c.with)
+			res := clerk.post(w.path("/readings"), in)
+			require.Contains(t, []int{http.StatusUnprocessableEntity, http.StatusRequestEntityTooLarge}, res.Status, name)
+			require.Contains(t, string(res.Body), c.code, name)
+		}
+		again["value"] = "12.80"
+		clerk.post(w.path("/readings"), again).want(http.StatusCreated)
 	})
 }
 

@@ -81,6 +81,7 @@ type readingData struct {
 	Set          string      `json:"set,omitempty"`
 	Quantity     string      `json:"quantity"`
 	Value        string      `json:"value"`
+	Observations []string    `json:"observations,omitempty"` // whose mean the value is
 	Unit         string      `json:"unit"`
 	Expanded     string      `json:"expanded_uncertainty,omitempty"`
 	BaseLength   string      `json:"base_length_m,omitempty"`
@@ -111,7 +112,7 @@ type readingData struct {
 func addedEvent(rd defects.Reading) change {
 	return change{kind: "reading.add", typ: "reading", id: rd.ID, data: readingData{
 		ClientID: rd.ClientID, Set: rd.SetID, Quantity: rd.Quantity, Value: rd.Value.String(), Unit: rd.Unit,
-		Expanded: decimalText(rd.Expanded), BaseLength: decimalText(rd.BaseLength), Courses: rd.Courses,
+		Observations: defects.DecimalTexts(rd.Observations), Expanded: decimalText(rd.Expanded), BaseLength: decimalText(rd.BaseLength), Courses: rd.Courses,
 		FailurePlane: rd.FailurePlane, Mode: rd.Mode, Nominal: decimalText(rd.Nominal), Area: decimalText(rd.Area),
 		Trend: string(rd.Trend), Air: decimalText(rd.AirTemperature), Humidity: decimalText(rd.Humidity),
 		Dolly: rd.Dolly, Instrument: rd.InstrumentID, MeasuredAt: stamp(rd.MeasuredAt), By: rd.ByID, ByName: rd.ByName,

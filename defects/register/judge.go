@@ -72,7 +72,9 @@ func toolOf(rd defects.Reading, tools []defects.Instrument, zone *time.Location)
 	u := defects.UncertaintyOf(*tool, rd.MeasuredAt.In(zone).Format(dateFmt))
 	if tool.Unit != "" && tool.Unit != rd.Unit {
 		u = defects.Uncertainty{Expired: u.Expired}
+		return tool, &u
 	}
+	u = u.OfMean(rd.Observations)
 	return tool, &u
 }
 

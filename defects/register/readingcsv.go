@@ -25,6 +25,7 @@ func readingColumns() []readingColumn {
 		text("id", func(in *ReadingInput) *string { return &in.ID }),
 		text("quantity", func(in *ReadingInput) *string { return &in.Quantity }),
 		text("value", func(in *ReadingInput) *string { return &in.Value }),
+		text("observations", func(in *ReadingInput) *string { return &in.Observations }),
 		text("unit", func(in *ReadingInput) *string { return &in.Unit }),
 		text("expanded_uncertainty", func(in *ReadingInput) *string { return &in.Expanded }),
 		text("base_length_m", func(in *ReadingInput) *string { return &in.BaseLength }),

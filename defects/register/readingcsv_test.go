@@ -51,7 +51,7 @@ func TestReadingsTableKnowsEveryColumn(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, refused)
 	require.Equal(t, []register.ReadingInput{{
-		Row: 2, ID: "text-id", Quantity: "text-quantity", Value: "text-value", Unit: "text-unit",
+		Row: 2, ID: "text-id", Quantity: "text-quantity", Value: "text-value", Observations: "text-observations", Unit: "text-unit",
 		Expanded: "text-expanded_uncertainty", BaseLength: "text-base_length_m", Courses: 4,
 		FailurePlane: "text-failure_plane", Mode: "text-mode", Nominal: "text-nominal", Trend: "text-trend", AirTemperature: "text-air_temperature_c", Humidity: "text-relative_humidity", Area: "text-area_m2",
 		Dolly: "text-dolly", InstrumentID: "text-instrument", MeasuredAt: "text-measured_at", ByLogin: "text-by",

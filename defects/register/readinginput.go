@@ -26,6 +26,7 @@ type ReadingInput struct {
 	Repeat         int    // how many rows like this one come before it in the same file or batch
 	Quantity       string
 	Value          string
+	Observations   string // values with spaces between, whose mean is the value; "" = it is one value
 	Unit           string // must be the quantity's own; nothing is converted
 	Expanded       string // U (k = 2) in Unit; "" = from calibration or instrument
 	BaseLength     string // metres
@@ -90,14 +91,17 @@ func (b *bench) takeValue(rd *defects.Reading, in ReadingInput) error {
 		return defects.RefuseField(defects.Invalid, "quantity", "unknown_quantity",
 			fmt.Sprintf("%q is no quantity that is recorded here", shorten(in.Quantity, 60)))
 	}
-	value, err := defects.ParseDecimal(in.Value)
+	value, observations, err := observed(in)
 	if err != nil {
-		return inField(err, "value")
+		return err
 	}
 	if err := defects.CheckUnit(q, in.Unit); err != nil {
 		return err
 	}
-	rd.Quantity, rd.Value, rd.Unit = q.Name, value, q.Unit
+	if len(observations) > 0 && counted(q) {
+		return defects.RefuseField(defects.Invalid, "observations", "counted_not_measured", "what is counted is one figure, not a mean")
+	}
+	rd.Quantity, rd.Value, rd.Observations, rd.Unit = q.Name, value, observations, q.Unit
 	if rd.Expanded, err = optionalDecimal("expanded_uncertainty", in.Expanded, true); err != nil {
 		return err
 	}

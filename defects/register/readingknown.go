@@ -56,7 +56,7 @@ func knownByID(ctx context.Context, tx Tx, m defects.Membership, rd defects.Read
 
 // rowLike is what makes two rows of a file alike before they are understood.
 type rowLike struct {
-	quantity, value, unit, elevation, x, z, opening, zone, at, tool, by string
+	quantity, value, observations, unit, elevation, x, z, opening, zone, at, tool, by string
 	bay, lift                                                           int
 }
 
@@ -70,7 +70,7 @@ func countRepeats(in []ReadingInput) {
 			continue
 		}
 		k := rowLike{
-			row.Quantity, strings.TrimSpace(row.Value), row.Unit, row.ElevationID, row.X, row.Z, row.Opening, row.Zone, row.MeasuredAt,
+			row.Quantity, strings.TrimSpace(row.Value), row.Observations, row.Unit, row.ElevationID, row.X, row.Z, row.Opening, row.Zone, row.MeasuredAt,
 			row.InstrumentID, row.ByLogin, row.Bay, row.Lift,
 		}
 		row.Repeat = max(row.Repeat, seen[k])

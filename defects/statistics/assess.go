@@ -38,16 +38,18 @@ type Decision struct {
 	Worst    float64 // largest consumer's risk of any reading that passes unconditionally, one limit in reach
 }
 
-// Repeatability is the type A source of one reading with an instrument whose
-// single repeats spread by s, found from n ≥ 2 of them.
-func Repeatability(name string, s float64, n int) (Source, error) {
+// Repeatability is the type A source of the mean of observed values, 1 for a
+// single one, with an instrument whose single repeats spread by s, found from n ≥
+// 2 of them.
+func Repeatability(name string, s float64, n, observed int) (Source, error) {
 	switch {
 	case n < 2:
 		return Source{}, bad("n", CodeTooFew, "a spread needs at least 2 repeats, not %d", n)
 	case !finite(s) || s < 0:
 		return Source{}, bad("s", CodeBadValue, "a standard deviation must be a number of 0 or more")
 	}
-	return Source{Name: name, TypeA: true, Value: s, Distribution: FromRepeats, Divisor: 1, Sensitivity: 1, Standard: s, Nu: float64(n - 1)}, nil
+	root := math.Sqrt(float64(max(1, observed)))
+	return Source{Name: name, TypeA: true, Value: s, Distribution: FromRepeats, Divisor: root, Sensitivity: 1, Standard: s / root, Nu: float64(n - 1)}, nil
 }
 
 // Assess works out the budget of a reading and the risks of its verdict. tool is
@@ -64,13 +66,31 @@ func Assess(rd defects.Reading, tool *defects.Uncertainty) (Assessment, error) {
 			a.T = &t
 		}
 	}
+	a.Notes = append(a.Notes, ofMean(rd, tool)...)
 	if tool != nil && tool.Contained && rd.Expanded == nil {
-		a.Notes = append(a.Notes, "the repeats spread by more than a step of the display, so they show the resolution already and it is not counted twice")
+		a.Notes = append(a.Notes, "the repeats spread by more than the steps of the display, so they show the resolution already and it is not counted twice")
 	}
 	if rd.Expanded == nil && tool != nil && tool.Stated != nil {
 		a.Notes = append(a.Notes, "the uncertainty stated for the instrument is taken to hold its resolution")
 	}
 	return a, a.decide(rd)
+}
+
+// ofMean says what the mean of observations does to the uncertainty.
+func ofMean(rd defects.Reading, tool *defects.Uncertainty) []string {
+	n := len(rd.Observations)
+	switch {
+	case n == 0:
+		return nil
+	case rd.Expanded != nil:
+		return []string{"the U entered with the reading is taken to be that of the mean"}
+	case tool == nil || tool.Observed == 0:
+		return []string{"the observations alone say nothing of the instrument, so without its resolution or certificate no U is worked out from them"}
+	case tool.Own:
+		return []string{fmt.Sprintf("the reading is the mean of %d observations, which divides their spread by √%d", n, n)}
+	}
+	return []string{fmt.Sprintf("the reading is the mean of %d observations, which divides the instrument's repeatability by √%d; "+
+		"it was found from as many repeats or more, so it counts in place of their own spread", n, n)}
 }
 
 func sourcesOf(rd defects.Reading, tool *defects.Uncertainty) (list []Source, err error) {
@@ -98,7 +118,11 @@ func sourcesOf(rd defects.Reading, tool *defects.Uncertainty) (list []Source, er
 		add(Resolution("resolution "+tool.Resolution.String()+" "+rd.Unit, tool.Resolution.Float()))
 	}
 	if tool.Repeatability != nil {
-		add(Repeatability(fmt.Sprintf("repeatability, found from %d repeats", tool.Repeats), tool.Repeatability.Float(), tool.Repeats))
+		name := fmt.Sprintf("repeatability, found from %d repeats", tool.Repeats)
+		if tool.Own {
+			name = fmt.Sprintf("spread of the %d observations", tool.Observed)
+		}
+		add(Repeatability(name, tool.Repeatability.Float(), tool.Repeats, tool.Observed))
 	}
 	return list, err
 }
@@ -151,7 +175,7 @@ func (a *Assessment) settle(rd defects.Reading, tolerance Interval, d Decision) 
 		doubt.Rest = 0
 		for _, s := range a.Budget.Sources {
 			if s.TypeA {
-				doubt.Repeat = s.Standard
+				doubt.Repeat, doubt.N = s.Value, max(1, len(rd.Observations))
 			} else {
 				doubt.Rest = math.Hypot(doubt.Rest, s.Standard)
 			}
