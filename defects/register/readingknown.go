@@ -57,7 +57,7 @@ func knownByID(ctx context.Context, tx Tx, m defects.Membership, rd defects.Read
 // rowLike is what makes two rows of a file alike before they are understood.
 type rowLike struct {
 	quantity, value, observations, unit, elevation, x, z, opening, zone, at, tool, by string
-	bay, lift                                                           int
+	bay, lift                                                                         int
 }
 
 // countRepeats numbers rows that say the same, each among those before it. A
