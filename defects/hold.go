@@ -20,11 +20,11 @@ type HoldFacts struct {
 // area, snags first; none means that it may be released. Only HoldPoint, area,
 // Outcome and Text of r are read: conditions that name an open major snag by
 // its number ("SN-0112") let it through, and conditions let a conditional pass
-// through. Codes: open_critical, open_major, failed_reading,
+// through. Codes: open_critical, open_major, weather_untested, failed_reading,
 // conditional_reading, unjudged_reading, earlier_point_refused.
 func HoldReasons(r Release, f HoldFacts) []Detail {
 	point, _ := holdPoint(f.Points, r.HoldPoint)
-	reasons := snagReasons(r, f.Snags)
+	reasons := snagReasons(r, f)
 	reasons = append(reasons, readingReasons(r, point, f.Readings)...)
 	return append(reasons, earlierRefused(r, point, f)...)
 }
@@ -44,11 +44,14 @@ func (r Release) area() Area {
 // Covers reports whether a release is for a place.
 func (r Release) Covers(p Place) bool { return r.area().holds(p) }
 
-func snagReasons(r Release, snags []Snag) []Detail {
+func snagReasons(r Release, f HoldFacts) []Detail {
 	var out []Detail
-	for _, s := range snags {
+	for _, s := range f.Snags {
 		if !s.State.Open() || !r.Covers(s.Place) {
 			continue
+		}
+		if untested := weatherUntested(r, s, f.Readings); untested.Code != "" {
+			out = append(out, untested)
 		}
 		switch {
 		case s.Severity == Critical:
@@ -61,6 +64,23 @@ func snagReasons(r Release, snags []Snag) []Detail {
 		}
 	}
 	return out
+}
+
+// weatherUntested is of work done in bad weather: conditions alone do not let it
+// through, a pull-off that passed since and in that place does.
+func weatherUntested(r Release, s Snag, readings []Reading) Detail {
+	if s.Code != KindForFailure("air_temperature", s.Stage) {
+		return Detail{}
+	}
+	if slices.ContainsFunc(readings, func(rd Reading) bool {
+		return rd.Quantity == "bond_strength" && rd.Withdrawn == "" && rd.Verdict.Outcome == Pass &&
+			rd.MeasuredAt.After(s.RaisedAt) && r.Covers(rd.Place) && SamePlace(s.Place, rd.Place)
+	}) {
+		return Detail{}
+	}
+	return Detail{Field: s.Ref(), Code: "weather_untested", Text: fmt.Sprintf(
+		"%s, %s %s at %s: no scratch or pull-off result since; enter a bond strength that passes there, or close the snag with the scratch test",
+		s.Ref(), s.Code, s.Title, s.PlaceWords)}
 }
 
 // listed reports whether the conditions of a release name a snag. The number

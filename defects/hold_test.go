@@ -152,3 +152,34 @@ func TestAnswersToAHoldPoint(t *testing.T) {
 		refusedAs(t, err, c.kind, c.code)
 	}
 }
+
+func TestColdWorkIsTestedBeforeConditionsLetItThrough(t *testing.T) {
+	t.Parallel()
+	cold := defects.Snag{
+		Number: 7, Code: "BM-08", Stage: "BM", Severity: defects.Major, State: defects.Instructed, Place: bay3lift2, RaisedAt: at(50),
+		Title: "Applied below minimum temperature", PlaceWords: "North / bay 3",
+	}
+	bond := func(minute int, o defects.Outcome) defects.Reading {
+		return defects.Reading{ID: "b", Quantity: "bond_strength", Place: bay3lift2, MeasuredAt: at(minute), FailurePlane: "insulation", Verdict: defects.Verdict{Outcome: o}}
+	}
+	for name, c := range map[string]struct {
+		readings []defects.Reading
+		want     []string
+	}{
+		"untested":          {nil, []string{"weather_untested"}},
+		"tested":            {[]defects.Reading{bond(60, defects.Pass)}, nil},
+		"tested before":     {[]defects.Reading{bond(40, defects.Pass)}, []string{"weather_untested"}},
+		"tested, too weak":  {[]defects.Reading{bond(60, defects.Fail)}, []string{"weather_untested", "failed_reading"}},
+		"tested, withdrawn": {[]defects.Reading{{Quantity: "bond_strength", Place: bay3lift2, MeasuredAt: at(60), Verdict: defects.Verdict{Outcome: defects.Pass}, Withdrawn: "dolly slipped"}}, []string{"weather_untested"}},
+	} {
+		var codes []string
+		facts := defects.HoldFacts{Points: points(), Snags: []defects.Snag{cold}, Readings: c.readings}
+		for _, d := range defects.HoldReasons(h7(conditions("SN-0007 by Friday")), facts) {
+			codes = append(codes, d.Code)
+		}
+		require.Equal(t, c.want, codes, name)
+	}
+	closed := cold
+	closed.State = defects.Closed
+	require.Empty(t, defects.HoldReasons(h7(), defects.HoldFacts{Points: points(), Snags: []defects.Snag{closed}}), "closing it took its own evidence")
+}

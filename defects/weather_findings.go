@@ -148,14 +148,3 @@ func (l *Limits) warnsOf(quantity string) bool {
 	q := l.by[quantity]
 	return q != nil && len(q.warnings) > 0
 }
-
-// WeatherCode is the defect that a failed look in a shift of the stage proposes,
-// "" when none of the catalogue fits.
-func WeatherCode(v WeatherVerdict, stage string) string {
-	for _, l := range v.Looks {
-		if l.Outcome == Fail {
-			return KindForFailure("air_temperature", stage)
-		}
-	}
-	return ""
-}

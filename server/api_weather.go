@@ -144,8 +144,30 @@ type WeatherShift struct {
 	Schedules []string      `json:"schedules" doc:"in force now, the governing one first"`
 	Lines     int           `json:"lines" doc:"of the log that were looked at"`
 	Looks     []WeatherLook `json:"looks"`
-	Code      string        `json:"proposed_code,omitempty" doc:"of the defect that a failure proposes"`
+	Code      string        `json:"proposed_code,omitempty" doc:"of the first defect that a failure proposes"`
 	Severity  string        `json:"proposed_severity,omitempty"`
+	Proposed  []Proposed    `json:"proposed,omitempty" doc:"all of them"`
+	Work      *ShiftWork    `json:"work,omitempty" doc:"done on the elevation meanwhile, as far as the record knows; absent without an elevation"`
+}
+
+// Proposed is a defect of the catalogue that the record proposes. A person
+// decides.
+type Proposed struct {
+	Code     string `json:"code"`
+	Name     string `json:"name"`
+	Severity string `json:"severity"`
+	Why      string `json:"why"`
+}
+
+// ShiftWork is what was measured and photographed during a shift.
+type ShiftWork struct {
+	BayFrom  int  `json:"bay_from,omitempty"`
+	BayTo    int  `json:"bay_to,omitempty"`
+	LiftFrom int  `json:"lift_from,omitempty"`
+	LiftTo   int  `json:"lift_to,omitempty"`
+	Readings int  `json:"readings"`
+	Photos   int  `json:"photos"`
+	Sheeted  bool `json:"sheeted" doc:"a photo of kind protection shows it"`
 }
 
 type shiftOut struct{ Body WeatherShift }
@@ -276,8 +298,14 @@ func (a *api) getShift(ctx context.Context, in *shiftIn) (*shiftOut, error) {
 		Start: stamp(v.Shift.Start), End: stamp(v.Shift.End), Outcome: string(v.Outcome), Schedules: each(v.Schedules, itself), Lines: v.Lines,
 		Looks: each(v.Looks, weatherLookOf),
 	}
-	if v.Proposed != nil {
-		out.Code, out.Severity = v.Proposed.Code, string(v.Proposed.Severity)
+	for _, p := range v.Proposed {
+		out.Proposed = append(out.Proposed, Proposed{p.Code, p.Name, string(p.Severity), p.Why})
+	}
+	if len(out.Proposed) > 0 {
+		out.Code, out.Severity = out.Proposed[0].Code, out.Proposed[0].Severity
+	}
+	if w := v.Work; w != nil {
+		out.Work = &ShiftWork{w.Area.BayFrom, w.Area.BayTo, w.Area.LiftFrom, w.Area.LiftTo, w.Readings, w.Photos, w.Sheeted}
 	}
 	return &shiftOut{Body: out}, nil
 }

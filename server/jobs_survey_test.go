@@ -154,6 +154,7 @@ func TestJ13TheLogSaysWhatTheWeatherWas(t *testing.T) {
 		last := looks[len(looks)-1]
 		require.Equal(t, "frost_afterwards", last["reason"])
 		require.Equal(t, "common-practice", looks[0]["findings"].([]any)[0].(m)["verdict"].(m)["basis"])
+		require.Equal(t, []string{"BM-08", "CL-03"}, codesOf(cold.list("proposed")), "nothing shows the work sheeted that night")
 
 		whole := shift("day=2025-11-18&start=08:00&end=16:30")
 		require.Equal(t, "fail", whole.str("outcome"))
@@ -177,6 +178,52 @@ func TestJ13TheLogSaysWhatTheWeatherWas(t *testing.T) {
 		require.Len(t, w.as(defects.Auditor).get(w.path("/weather")).want(http.StatusOK).list("items"), 4)
 		clerk.post(w.path("/weather"), m{"air_c": "140"}).refused(http.StatusUnprocessableEntity, "implausible")
 		clerk.post(w.path("/weather"), m{}).refused(http.StatusUnprocessableEntity, "nothing_taken")
+	})
+}
+
+func codesOf(list []m) []string {
+	var out []string
+	for _, one := range list {
+		out = append(out, one["code"].(string))
+	}
+	return out
+}
+
+// J13, what follows: the area is that of the shift, H7 waits for a pull-off, and
+// a photo of the sheeting answers CL-03.
+func TestJ13ColdWorkIsTestedBeforeItIsCovered(t *testing.T) {
+	t.Parallel()
+	onBoth(t, func(w *world) {
+		north := w.walls()["North"]
+		w.inForce("ewi-common-practice")
+		clerk := w.as(defects.Clerk)
+		clerk.send("POST", w.path("/weather"), "text/csv", []byte("at,air_c,surface_c,elevation\n2025-11-18 15:10,4.1,3.6,North\n2025-11-19 04:30,-1.2,,\n")).want(http.StatusOK)
+		depth := m{"quantity": "mesh_lap", "value": "120", "unit": "mm", "stage": "BM", "elevation": north, "bay": 2, "lift": 1, "measured_at": "2025-11-18T15:20:00Z"}
+		clerk.post(w.path("/readings"), depth).want(http.StatusCreated)
+		shift := w.path("/weather/shift?stage=BM&day=2025-11-18&start=15:10&end=15:40&frost_hours=24&elevation=%s", north)
+		got := clerk.get(shift).want(http.StatusOK)
+		require.Equal(t, m{"bay_from": 2.0, "bay_to": 2.0, "lift_from": 1.0, "lift_to": 1.0, "readings": 1.0, "photos": 0.0, "sheeted": false}, got.obj()["work"])
+		page := w.visit(defects.Clerk).get("/sites/" + w.site.ID + "/weather/shift?stage=BM&day=2025-11-18&start=15:10&end=15:40&frost_hours=24&elevation=" + north).want(http.StatusOK)
+		require.Contains(t, page.text(), "bay 2, lift 1, by 1 reading and 0 photos")
+		require.Contains(t, page.text(), "Raise a snag of CL-03")
+		page.sound(t)
+
+		sheeting := shot(t, 5, func(c *defects.Capture) {
+			at := time.Date(2025, 11, 18, 17, 5, 0, 0, time.UTC)
+			c.TakenLocal, c.UTCOffset, c.TakenUTC = "2025-11-18T17:05:00", "+00:00", &at
+		})
+		clerk.photo(sheeting, url.Values{"elevation": {north}, "kind": {"Protection"}}).want(http.StatusCreated)
+		require.Equal(t, []string{"BM-08"}, codesOf(clerk.get(shift).want(http.StatusOK).list("proposed")))
+
+		snag := clerk.post(w.path("/snags"), m{"code": "BM-08", "no_reading_reason": "the weather log stands for it", "text": "base coat at 4 °C, frost in the night", "place": m{"elevation_id": north, "bay": 2, "lift": 1}}).want(http.StatusCreated)
+		h7 := m{"hold_point": "H7", "elevation_id": north, "bay_from": 1, "bay_to": 3, "outcome": "released with conditions", "text": snag.str("ref") + ": watch it"}
+		refusal := clerk.post(w.path("/releases"), h7).refused(http.StatusConflict, "hold_point_not_ready")
+		require.Equal(t, []string{"weather_untested"}, []string{refusal.Errors[0].Code})
+		require.Len(t, refusal.Errors, 1)
+		w.clock.advance(time.Hour)
+		bond := m{"quantity": "bond_strength", "value": "0.12", "unit": "N/mm2", "stage": "BM", "elevation": north, "bay": 2, "lift": 1, "failure_plane": "insulation", "dolly": "50 mm round"}
+		require.Equal(t, "pass", clerk.post(w.path("/readings"), bond).want(http.StatusCreated).str("reading.verdict.outcome"))
+		clerk.post(w.path("/releases"), h7).want(http.StatusCreated)
 	})
 }
 

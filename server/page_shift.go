@@ -3,6 +3,7 @@ package server
 import (
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -29,7 +30,28 @@ type shiftView struct {
 	Asked  bool
 	Shift  register.ShiftView
 	Looks  []shiftLook
-	Raise  string // address of the form that raises what a failure proposes
+}
+
+// Raise is the address of the form that raises what a failure proposes.
+func (v shiftView) Raise(p register.ProposedDefect) string {
+	q := map[string]string{"code": p.Code, "stage": p.Stage, "elevation": typed(v.Form, "elevation"), "text": v.failWords()}
+	if len(p.Quantities) > 0 {
+		q["no_reading_reason"] = "the weather log of the day stands for it"
+	}
+	if w := v.Shift.Work; w != nil {
+		if q["bay"] = onlyNumber(w.Area.BayFrom, w.Area.BayTo); q["bay"] != "" {
+			q["lift"] = onlyNumber(w.Area.LiftFrom, w.Area.LiftTo)
+		}
+	}
+	return v.Path("snags", "new") + "?" + presetQuery(q)
+}
+
+// onlyNumber is the number of a range of one, "" of any other.
+func onlyNumber(from, to int) string {
+	if from == 0 || from != to {
+		return ""
+	}
+	return strconv.Itoa(from)
 }
 
 // Verdict is what the heading's word shows.
@@ -99,21 +121,19 @@ func (s *Server) judgeShift(c *gin.Context, v *shiftView) error {
 		v.Looks = append(v.Looks, v.lookOf(l))
 	}
 	slices.SortStableFunc(v.Looks, func(a, b shiftLook) int { return a.At.Compare(b.At) })
-	if kind := v.Shift.Proposed; kind != nil {
-		v.Raise = v.Path("snags", "new") + "?" + presetQuery(map[string]string{
-			"code": kind.Code, "stage": q.Stage, "elevation": q.ElevationID, "text": v.failWords(),
-		})
-	}
 	return nil
 }
 
 // failWords says what failed, for the text of a snag.
-func (v *shiftView) failWords() string {
+func (v shiftView) failWords() string {
 	text := "Weather of " + web.Day(typed(v.Form, "day")) + ", " + typed(v.Form, "start") + " to " + typed(v.Form, "end")
 	for _, l := range v.Looks {
 		if l.Outcome == defects.Fail {
 			text += "; " + l.Clock + " " + l.Text
 		}
+	}
+	if w := v.Shift.Work; w != nil && w.Area.Words() != "" {
+		text += "; done meanwhile: " + w.Area.Words()
 	}
 	return text
 }

@@ -139,14 +139,14 @@ func holdFacts(ctx context.Context, tx Tx, rel defects.Release) (defects.HoldFac
 }
 
 // holdReadings are the unanswered readings of an elevation; where one is
-// conditional, those of its quantity, among which a later pass may be; and the
-// tests without a verdict.
+// conditional, those of its quantity, among which a later pass may be; the
+// pull-offs that passed; and the tests without a verdict.
 func holdReadings(ctx context.Context, tx Tx, siteID, elevationID string) ([]defects.Reading, error) {
 	open, err := tx.Readings().ListReadings(ctx, ReadingFilter{SiteID: siteID, ElevationID: elevationID, Unanswered: true}, everything())
 	if err != nil {
 		return nil, err
 	}
-	var quantities []string
+	quantities := []string{"bond_strength"} // answers for work done in bad weather
 	for _, rd := range open {
 		if rd.Verdict.Outcome != defects.Fail && !slices.Contains(quantities, rd.Quantity) {
 			quantities = append(quantities, rd.Quantity)

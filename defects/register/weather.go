@@ -169,8 +169,15 @@ type ShiftView struct {
 	defects.WeatherVerdict
 	Shift     defects.Shift
 	Schedules []string            // name@version, the governing one first
-	Lines     int                 // of the log that were looked at
-	Proposed  *defects.DefectKind // by a failure, nil = nothing
+	Lines     int                // of the log that were looked at
+	Work      *defects.ShiftWork // done on the elevation meanwhile, nil when none was chosen
+	Proposed  []ProposedDefect   // by a failure
+}
+
+// ProposedDefect is a defect of the catalogue with why it is proposed.
+type ProposedDefect struct {
+	defects.DefectKind
+	Why string
 }
 
 // JudgeShift holds the weather log of a site against the schedules in force over a
@@ -207,12 +214,44 @@ func (r *Register) JudgeShift(ctx context.Context, a Actor, siteID string, q Shi
 		v.WeatherVerdict, err = defects.JudgeShift(log, v.Shift, defects.WeatherRules{
 			Schedules: b.rules, Rule: b.site.Rule, Guard: b.site.Guard, Stage: q.Stage, FrostHours: q.FrostHours,
 		})
-		if kind, ok := reference.DefectKind(defects.WeatherCode(v.WeatherVerdict, q.Stage)); ok {
-			v.Proposed = &kind
+		if err != nil {
+			return err
 		}
-		return err
+		if v.Work, err = b.shiftWork(ctx, tx, q, v.Shift); err != nil {
+			return err
+		}
+		for _, c := range defects.WeatherConsequences(v.WeatherVerdict, q.Stage, v.Work) {
+			if kind, ok := reference.DefectKind(c.Code); ok {
+				v.Proposed = append(v.Proposed, ProposedDefect{kind, c.Why})
+			}
+		}
+		return nil
 	})
 	return v, err
+}
+
+// shiftWork looks up what was done on the elevation of a question during its
+// shift.
+func (b *bench) shiftWork(ctx context.Context, tx Tx, q ShiftQuery, shift defects.Shift) (*defects.ShiftWork, error) {
+	if q.ElevationID == "" {
+		return nil, nil
+	}
+	wall, err := findElevation(b.elevations, q.ElevationID)
+	if err != nil {
+		return nil, err
+	}
+	readings, err := tx.Readings().ListReadings(ctx, ReadingFilter{
+		SiteID: b.site.ID, ElevationID: wall.ID, Since: shift.Start, Until: shift.End.Add(time.Microsecond),
+	}, everything())
+	if err != nil {
+		return nil, err
+	}
+	photos, err := tx.Photos().ListPhotos(ctx, PhotoFilter{SiteID: b.site.ID, ElevationID: wall.ID}, everything())
+	if err != nil {
+		return nil, err
+	}
+	work := defects.WorkOf(wall.ID, q.Stage, shift, readings, photos, b.zone)
+	return &work, nil
 }
 
 // weatherLog loads the lines that a shift is judged by, in the site's zone.

@@ -76,7 +76,7 @@ func TestAShiftIsJudgedFromTheLogInTheSitesOwnTime(t *testing.T) {
 		v, err := b.JudgeShift(b.ctx(), b.auditor, site, q)
 		require.NoError(t, err)
 		require.Equal(t, defects.Fail, v.Outcome)
-		require.Equal(t, "BM-08", v.Proposed.Code)
+		require.Equal(t, "BM-08", v.Proposed[0].Code)
 		require.Equal(t, []string{"start", "noon", "end", "after"}, []string{v.Looks[0].Name, v.Looks[1].Name, v.Looks[2].Name, v.Looks[3].Name})
 		require.Equal(t, defects.ConditionalPass, v.Looks[0].Outcome, "closer to the limit than U")
 		require.Equal(t, "job-sheet@1", v.Looks[0].Findings[0].Verdict.Schedule)
