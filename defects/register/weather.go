@@ -168,7 +168,7 @@ type ShiftQuery struct {
 type ShiftView struct {
 	defects.WeatherVerdict
 	Shift     defects.Shift
-	Schedules []string            // name@version, the governing one first
+	Schedules []string           // name@version, the governing one first
 	Lines     int                // of the log that were looked at
 	Work      *defects.ShiftWork // done on the elevation meanwhile, nil when none was chosen
 	Proposed  []ProposedDefect   // by a failure
