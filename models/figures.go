@@ -18,13 +18,14 @@ const kindsAtOnce = 500
 
 // Figures gives the oldest measured first, then by id. It reads an eighth of the
 // columns, and row by row past gorm's reflection, as there are thousands of them.
-// Of verdicts of the same kind only the first is fetched.
+// Of verdicts of the same kind only the first is fetched, and none of a reading
+// that was withdrawn.
 func (s readings) Figures(ctx context.Context, f register.ReadingFilter, limit int) (_ []defects.Figure, err error) {
 	defer wrap("figures", &err)
 	if err := s.enter(ctx, f.SiteID); err != nil {
 		return nil, err
 	}
-	q := narrowed(sqlText("SELECT id, value, measured_at, gang, withdrawn <> '', verdict_kind FROM readings"), f)
+	q := narrowed(sqlText("SELECT id, value, measured_at, gang, verdict_kind FROM readings"), f)
 	q.add(" ORDER BY measured_at, id")
 	q.limit(limit)
 	rows, err := s.db.WithContext(ctx).Raw(q.text(), q.args...).Rows()
@@ -49,7 +50,7 @@ func scanFigures(rows *sql.Rows) (list []defects.Figure, kinds []int64, err erro
 		gang     sql.RawBytes
 	)
 	for rows.Next() {
-		if err := rows.Scan(&fig.ID, &value, &at, &gang, &fig.Withdrawn, &kind); err != nil {
+		if err := rows.Scan(&fig.ID, &value, &at, &gang, &kind); err != nil {
 			return nil, nil, err
 		}
 		if fig.Value, err = defects.ParseDecimal(value); err != nil {
@@ -60,7 +61,7 @@ func scanFigures(rows *sql.Rows) (list []defects.Figure, kinds []int64, err erro
 			known = string(gang)
 			gangs[known] = known
 		}
-		fig.At, fig.Gang = instant(at), known
+		fig.At, fig.Gang, fig.Withdrawn = instant(at), known, kind == withdrawnKind
 		if len(list) == cap(list) { // twice as many: append grows by less
 			list, kinds = slices.Grow(list, max(len(list), 256)), slices.Grow(kinds, max(len(list), 256))
 		}
@@ -69,6 +70,12 @@ func scanFigures(rows *sql.Rows) (list []defects.Figure, kinds []int64, err erro
 	return list, kinds, rows.Err()
 }
 
+// Kinds that are no verdict's own.
+const (
+	unknownKind   = 0  // stored before kinds were
+	withdrawnKind = -1 // its verdict counts for nothing
+)
+
 // giveVerdicts fetches the verdict of one reading of each kind, and of each
 // reading whose kind is not known.
 func (s readings) giveVerdicts(ctx context.Context, siteID string, list []defects.Figure, kinds []int64) error {
@@ -76,29 +83,37 @@ func (s readings) giveVerdicts(ctx context.Context, siteID string, list []defect
 	ids, at := []string{}, make([]int, len(list))
 	for i, kind := range kinds {
 		n, known := first[kind]
-		if !known || kind == 0 {
-			n, ids = len(ids), append(ids, list[i].ID)
-			first[kind] = n
+		if at[i] = n; kind == withdrawnKind || known && kind != unknownKind {
+			continue
 		}
-		at[i] = n
+		first[kind], at[i] = len(ids), len(ids)
+		ids = append(ids, list[i].ID)
 	}
-	verdicts := make(map[string]*defects.Verdict, len(ids))
-	seen := map[string]*defects.Verdict{}
+	found := make(map[string]judged, len(ids))
 	for part := range slices.Chunk(ids, kindsAtOnce) {
-		if err := s.fetchVerdicts(ctx, siteID, part, verdicts, seen); err != nil {
+		if err := s.fetchVerdicts(ctx, siteID, part, found); err != nil {
 			return err
 		}
 	}
 	for i := range list {
-		list[i].Verdict = verdicts[ids[at[i]]]
+		if kinds[i] != withdrawnKind {
+			j := found[ids[at[i]]]
+			list[i].Withdrawn, list[i].Verdict = j.withdrawn, j.verdict
+		}
 	}
 	return nil
 }
 
+// judged is the verdict of a reading, and whether it still counts.
+type judged struct {
+	withdrawn bool
+	verdict   *defects.Verdict
+}
+
 // fetchVerdicts reads verdicts by the id of their reading, without the
-// conformance probability. Those that are seen again share one.
-func (s readings) fetchVerdicts(ctx context.Context, siteID string, ids []string, to, seen map[string]*defects.Verdict) error {
-	q := sqlText("SELECT id, outcome, verdict FROM readings WHERE site_id = ? AND id IN ?", siteID, ids)
+// conformance probability.
+func (s readings) fetchVerdicts(ctx context.Context, siteID string, ids []string, to map[string]judged) error {
+	q := sqlText("SELECT id, withdrawn <> '', outcome, verdict FROM readings WHERE site_id = ? AND id IN ?", siteID, ids)
 	rows, err := s.db.WithContext(ctx).Raw(q.text(), q.args...).Rows()
 	if err != nil {
 		return err
@@ -107,32 +122,23 @@ func (s readings) fetchVerdicts(ctx context.Context, siteID string, ids []string
 	var c columns
 	for rows.Next() {
 		var id, outcome, text string
-		if err := rows.Scan(&id, &outcome, &text); err != nil {
+		var j judged
+		if err := rows.Scan(&id, &j.withdrawn, &outcome, &text); err != nil {
 			return err
 		}
-		before, after := aroundProbability(text)
-		key := outcome + before + after
-		if seen[key] == nil {
-			v := c.verdict(outcome, text)
-			v.PConform = nil
-			seen[key] = &v
-		}
-		to[id] = seen[key]
+		v := c.verdict(outcome, text)
+		v.PConform, j.verdict = nil, &v
+		to[id] = j
 	}
 	return errors.Join(c.err, rows.Err())
 }
 
-// verdictKind is a number that verdicts share which differ in nothing but the
-// conformance probability; never 0. It is cut from a digest that nobody can
-// steer.
+// verdictKind is a number above 0 that verdicts share which differ in nothing but
+// the conformance probability. It is cut from a digest that nobody can steer.
 func verdictKind(outcome, text string) int64 {
 	before, after := aroundProbability(text)
 	sum := sha256.Sum256([]byte(outcome + before + after))
-	kind := int64(binary.BigEndian.Uint64(sum[:]))
-	if kind == 0 {
-		return 1
-	}
-	return kind
+	return max(1, int64(binary.BigEndian.Uint64(sum[:])>>1))
 }
 
 // aroundProbability is a stored verdict without the probability's figure. A

@@ -39,8 +39,7 @@ func TestFiguresAreReadInTheOrderTheyWereTaken(t *testing.T) {
 			require.Len(w.t, list, 5)
 			require.Equal(w.t, "r4", list[0].ID, "the oldest first")
 			require.True(w.t, list[0].Withdrawn)
-			require.Equal(w.t, defects.NoVerdict, list[0].Verdict.Outcome)
-			require.Equal(w.t, defects.ReasonNoLimit, list[0].Verdict.Reason)
+			require.Nil(w.t, list[0].Verdict, "a withdrawn one counts for nothing")
 			last := list[4]
 			require.Equal(w.t, "9.50", last.Value.String())
 			require.Equal(w.t, "gang 0", last.Gang)

@@ -125,3 +125,36 @@ func TestMigrationsAreListed(t *testing.T) {
 		require.True(t, m.Applied, m.File)
 	}
 }
+
+func TestFiguresStoredBeforeKindsWereAreReadFromTheirRows(t *testing.T) {
+	t.Parallel()
+	s, err := Open(t.Context(), Config{Path: filepath.Join(t.TempDir(), "old.db")})
+	require.NoError(t, err)
+	defer s.Close()
+	require.NoError(t, s.Write(t.Context(), func(tx register.Tx) error {
+		if err := tx.Sites().InsertSite(t.Context(), defects.Site{ID: "s", Name: "Invented Close", Rule: defects.Simple}); err != nil {
+			return err
+		}
+		for _, rd := range []defects.Reading{
+			{ID: "a", Verdict: defects.Verdict{Outcome: defects.Pass}},
+			{ID: "b", Verdict: defects.Verdict{Outcome: defects.Fail}},
+			{ID: "c", Verdict: defects.Verdict{Outcome: defects.Fail}, Withdrawn: "wrong wall"},
+		} {
+			rd.SiteID, rd.Quantity, rd.Unit = "s", "plumb", "mm"
+			if err := tx.Readings().InsertReading(t.Context(), rd); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	require.NoError(t, s.write.gorm.Exec("UPDATE readings SET verdict_kind = 0 WHERE id <> 'a'").Error)
+	require.NoError(t, s.Read(t.Context(), func(tx register.Tx) error {
+		list, err := tx.Readings().Figures(t.Context(), register.ReadingFilter{SiteID: "s"}, 10)
+		require.NoError(t, err)
+		require.Len(t, list, 3)
+		require.Equal(t, defects.Pass, list[0].Verdict.Outcome)
+		require.Equal(t, defects.Fail, list[1].Verdict.Outcome)
+		require.Equal(t, []bool{false, false, true}, []bool{list[0].Withdrawn, list[1].Withdrawn, list[2].Withdrawn})
+		return nil
+	}))
+}

@@ -69,7 +69,9 @@ func toReadingRow(rd defects.Reading, version int) (readingRow, error) {
 		Withdrawn: rd.Withdrawn, Outcome: string(rd.Verdict.Outcome), Verdict: c.toVerdict(rd.Verdict),
 		Unanswered: unanswered(rd), Version: version,
 	}
-	r.VerdictKind = verdictKind(r.Outcome, r.Verdict)
+	if r.VerdictKind = verdictKind(r.Outcome, r.Verdict); r.Withdrawn != "" {
+		r.VerdictKind = withdrawnKind
+	}
 	if rd.SnagNumber != 0 {
 		r.SnagNumber = &rd.SnagNumber
 	}

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"html/template"
 	"math"
 	"net/http"
@@ -90,26 +91,25 @@ type outcomeCount struct {
 type chartView struct {
 	statistics.GangChart
 	Drawing template.HTML
-	Rows    []chartRow
+	Rows    template.HTML
 }
 
-// chartRow is one point in the table of a chart, in words, as there may be
-// hundreds.
-type chartRow struct{ No, At, Href, Level, Moved, Limits string }
-
-// rowsOf words the points of a chart.
-func (v *spreadView) rowsOf(c statistics.GangChart, when func(time.Time) string) []chartRow {
-	rows := make([]chartRow, len(c.Points))
+// rowsOf writes the table's rows of a chart. There are hundreds of them, and the
+// templates take as long for each as all the rest of the page.
+func (v *spreadView) rowsOf(c statistics.GangChart, when func(time.Time) string) template.HTML {
+	var b strings.Builder
 	for i, p := range c.Points {
-		rows[i] = chartRow{No: strconv.Itoa(i + 1), At: when(p.At), Href: v.ReadingHref(c.First[i]), Level: v.Fig(p.Level), Limits: "within"}
+		moved, limits := "", "within"
 		if !math.IsNaN(p.Spread) {
-			rows[i].Moved = v.Fine(p.Spread)
+			moved = v.Fine(p.Spread)
 		}
 		if p.Outside {
-			rows[i].Limits = "beyond the limits"
+			limits = "beyond the limits"
 		}
+		fmt.Fprintf(&b, `<tr><td class="n">%d</td><td>%s</td><td class="n"><a href="%s">%s</a></td><td class="n">%s</td><td>%s</td></tr>`,
+			i+1, template.HTMLEscapeString(when(p.At)), template.HTMLEscapeString(v.ReadingHref(c.First[i])), v.Fig(p.Level), moved, limits)
 	}
-	return rows
+	return template.HTML(b.String())
 }
 
 // Name is the gang as a heading has it.

@@ -1,12 +1,18 @@
 -- The observations that a reading is the mean of, with spaces between; '' for a
 -- reading of one value. verdict_kind is alike for readings whose verdicts differ
 -- in nothing but the conformance probability, so that statistics of thousands of
--- readings fetch each kind once; 0 for those stored before.
+-- readings fetch each kind once; -1 for those withdrawn, 0 for those stored
+-- before. The index holds all that statistics read of a quantity, so that they
+-- need not visit the rows.
 
 -- +goose Up
 ALTER TABLE readings ADD COLUMN observations TEXT NOT NULL DEFAULT '';
 ALTER TABLE readings ADD COLUMN verdict_kind INTEGER NOT NULL DEFAULT 0;
+DROP INDEX readings_quantity;
+CREATE INDEX readings_quantity ON readings (site_id, quantity, measured_at, id, elevation_id, gang, value, verdict_kind);
 
 -- +goose Down
+DROP INDEX readings_quantity;
+CREATE INDEX readings_quantity ON readings (site_id, quantity, measured_at, id);
 ALTER TABLE readings DROP COLUMN verdict_kind;
 ALTER TABLE readings DROP COLUMN observations;
