@@ -75,6 +75,17 @@ const MethodPlane = "ordinary least squares of the offsets on x and z; twist fro
 // At is the plane's offset at x and z.
 func (p Plane) At(x, z float64) float64 { return p.Offset + p.Turn*x + p.Lean*z }
 
+// About gives the same points with their offsets from a plane of the survey,
+// instead of from its reference.
+func (g Grid) About(p Plane) Grid {
+	from := g
+	from.Offsets = make([]float64, len(g.Offsets))
+	for i, v := range g.Offsets { // a point not taken stays NaN
+		from.Offsets[i] = v - p.At(float64(i%g.Columns)*g.DX, float64(i/g.Columns)*g.DZ)
+	}
+	return from
+}
+
 // Fit finds the best-fit plane and the twist. At least three points that are not
 // in line are needed, else it is refused with code too_few or in_line. Without
 // four corners' worth of points the twist is NaN.

@@ -16,6 +16,7 @@ type Drawing struct {
 	Snags     []DrawnSnag
 	Ticks     []DrawnTick
 	Cover     []DrawnCell
+	Shading   *Shading
 	Bay, Lift int // cell to mark, 0 = none
 	// AreaHref gives the address of the list of one bay and lift, 0 = any, for
 	// the brick that stands for many snags; nil leaves such bricks without link.
@@ -55,10 +56,13 @@ func ElevationSVG(d Drawing) string {
 	left, top := -(s.rodGap() + s.rodWidth() + 11*s.size/4), -3*s.size/2
 	width, height := e.Length-left+s.size, e.Height-top+base+2*s.size
 	spots := s.layOut(e, d.Snags)
-	s.f(`<svg class="wall reach-%d" xmlns="http://www.w3.org/2000/svg" viewBox="%d %d %d %d" role="%s" aria-label="%s">`,
-		reach(width), left, top, width, height, drawingRole(d, spots), esc(drawingLabel(d)))
+	s.f(`<svg class="wall reach-%d" xmlns="http://www.w3.org/2000/svg" viewBox="%d %d %d %d" role="%s" aria-labelledby="wall-title" aria-describedby="wall-desc">`,
+		reach(width), left, top, width, height, drawingRole(d, spots))
+	s.f(`<title id="wall-title">%s, %s elevation</title><desc id="wall-desc">%s</desc>`, esc(e.Building), esc(e.Name), esc(drawingWords(d)))
 	s.patterns()
 	s.f(`<rect class="wall-face" x="0" y="0" width="%d" height="%d" fill="url(#courses)"/>`, e.Length, e.Height)
+	s.shade(e, d.Shading)
+	s.b.WriteString(`<g class="lines">`)
 	s.grid(e, d.Bay, d.Lift)
 	s.openings(e.Openings)
 	s.cover(e, d.Cover)
@@ -66,7 +70,8 @@ func ElevationSVG(d Drawing) string {
 	s.baseLine(e)
 	s.rod(e)
 	s.ticks(e, d.Ticks)
-	s.snags(spots, d.AreaHref)
+	s.b.WriteString("</g>")
+	s.layers(e, d, spots)
 	s.b.WriteString("</svg>")
 	return s.b.String()
 }
@@ -87,13 +92,22 @@ func drawingRole(d Drawing, spots []snagSpot) string {
 	return "img"
 }
 
-func drawingLabel(d Drawing) string {
-	what := fmt.Sprintf("with %d snags", len(d.Snags))
+// drawingWords says what a drawing shows, for who cannot see it.
+func drawingWords(d Drawing) string {
+	e := d.Elevation
+	words := []string{fmt.Sprintf("%s m long and %s m high, as seen from outside", short(e.Length), short(e.Height))}
 	if len(d.Cover) > 0 {
-		what = coverLabel(d.Cover)
+		words = append(words, coverLabel(d.Cover))
+	} else {
+		words = append(words, fmt.Sprintf("with %d snags, %d readings and %d openings", len(d.Snags), len(d.Ticks), len(e.Openings)))
 	}
-	return fmt.Sprintf("%s, %s elevation, %s m long and %s m high, as seen from outside, %s",
-		d.Elevation.Building, d.Elevation.Name, short(d.Elevation.Length), short(d.Elevation.Height), what)
+	if len(e.Bays) > 0 || len(e.Lifts) > 0 {
+		words = append(words, fmt.Sprintf("%d bays by %d lifts", max(len(e.Bays), 1), max(len(e.Lifts), 1)))
+	}
+	if d.Shading != nil {
+		words = append(words, fmt.Sprintf("shaded by a survey of %d points", d.Shading.Grid.Known()))
+	}
+	return strings.Join(words, ", ")
 }
 
 // sketch collects the markup; y runs down in it, z up on the wall. All sizes
@@ -103,6 +117,7 @@ type sketch struct {
 	height defects.MM
 	size   defects.MM // of the writing
 	cell   snagCell
+	layer  string // before the ids of a second layer of snags
 }
 
 func (s *sketch) f(format string, args ...any) { fmt.Fprintf(&s.b, format, args...) }

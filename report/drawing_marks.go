@@ -42,10 +42,15 @@ var hatchLines = map[defects.State]string{
 func (s *sketch) patterns() {
 	s.b.WriteString("<defs>")
 	s.coursing()
+	s.hatching()
+	s.b.WriteString("</defs>")
+}
+
+// hatching defines the pattern of every state.
+func (s *sketch) hatching() {
 	for _, state := range defects.States() {
 		s.hatch(state)
 	}
-	s.b.WriteString("</defs>")
 }
 
 // coursing defines the pattern of the slips: every joint, the paler the smaller
@@ -73,7 +78,7 @@ func (s *sketch) coursing() {
 // always shows the same part.
 func (s *sketch) hatch(state defects.State) {
 	s.f(`<pattern id="%s" patternUnits="userSpaceOnUse" width="120" height="120" patternTransform="scale(%.2f)">`,
-		hatches[state], float64(s.cell.brick)/hatchPart)
+		s.layer+hatches[state], float64(s.cell.brick)/hatchPart)
 	s.f(`<rect class="hatch-ground %s-ground" width="120" height="120"/><path class="hatch-line %s" d="%s"/></pattern>`,
 		hatches[state], hatches[state], hatchLines[state])
 }

@@ -9,6 +9,7 @@ const (
 	reachPixels = 160 // a step of reach
 	leastReach  = 4
 	mostReach   = 14
+	leastBrick  = 3 // stretchers and courses of a snag's brick
 )
 
 // Sizes of writing in millimetres of wall: eleven pixels at the least width. A
@@ -43,16 +44,16 @@ func newSketch(e defects.Elevation) *sketch {
 	if e.Length > mostReach*reachPixels*1000/leastPixels { // drawn smaller than 22 pixels a metre
 		s.size = e.Length * mostText / (mostReach * reachPixels * 1000 / leastPixels)
 	}
-	s.cell = newSnagCell(e, s.size)
+	s.cell = newSnagCell(e, s.size, leastBrick)
 	return s
 }
 
-func newSnagCell(e defects.Elevation, size defects.MM) snagCell {
-	stretchers := max((size*27/10+slipModule-1)/slipModule, 3)
+func newSnagCell(e defects.Elevation, size, least defects.MM) snagCell {
+	stretchers := max((size*27/10+slipModule-1)/slipModule, least)
 	if n := defects.MM(len(e.Bays)); n > 0 { // no longer than a bay
-		stretchers = max(min(stretchers, e.Length/n/slipModule), 3)
+		stretchers = max(min(stretchers, e.Length/n/slipModule), least)
 	}
-	courses := max((size*13/10+courseGauge/2)/courseGauge, 3)
+	courses := max((size*13/10+courseGauge/2)/courseGauge, least)
 	plate := (size*23/20 + courseGauge - 1) / courseGauge
 	c := snagCell{long: stretchers * slipModule, high: (courses + plate) * courseGauge, brick: courses * courseGauge}
 	c.long, c.high = min(c.long, max(e.Length, 1)), min(c.high, max(e.Height, 1))

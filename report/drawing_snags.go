@@ -31,7 +31,7 @@ func (s *sketch) snags(spots []snagSpot, area func(bay, lift int) string) {
 
 func (s *sketch) snag(at snagSpot, href string) {
 	first := at.snags[0]
-	id := fmt.Sprintf("brick-%d", first.Number)
+	id := fmt.Sprintf("%sbrick-%d", s.layer, first.Number)
 	element := "g"
 	if href != "" {
 		element = "a"
@@ -42,7 +42,7 @@ func (s *sketch) snag(at snagSpot, href string) {
 	s.f(`<title>%s</title>`, esc(spotTitle(at)))
 	s.hit(at)
 	x, z := s.foot(at)
-	severity, fill, high := first.Severity, "url(#"+hatches[first.State]+")", s.cell.brick
+	severity, fill, high := first.Severity, "url(#"+s.layer+hatches[first.State]+")", s.cell.brick
 	class := "snag-brick"
 	if at.many() {
 		severity, fill, high, class = gravest(at.snags), "#fff", s.cell.high, "snag-brick snag-many"
@@ -105,8 +105,8 @@ func (s *sketch) holds(at snagSpot) bool {
 func (s *sketch) lead(at snagSpot) {
 	x, z := s.foot(at)
 	toX, toZ := min(max(at.x, x), x+s.cell.long), min(max(at.z, z), z+s.cell.brick)
-	s.f(`<path class="snag-lead" d="M%d %dL%d %d"/><circle class="snag-place" cx="%d" cy="%d" r="%d"/>`,
-		at.x, s.y(at.z), toX, s.y(toZ), at.x, s.y(at.z), s.size/8)
+	s.f(`<path class="snag-lead" stroke-width="%d" d="M%d %dL%d %d"/><circle class="snag-place" cx="%d" cy="%d" r="%d"/>`,
+		max(s.size/16, 1), at.x, s.y(at.z), toX, s.y(toZ), at.x, s.y(at.z), s.size/8)
 }
 
 // number writes the snag's number above its brick, or into a brick of many how

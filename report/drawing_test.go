@@ -41,6 +41,7 @@ func strewn(e defects.Elevation, n int) report.Drawing {
 type shape struct {
 	name, class, words, title, href string
 	at                              map[string]string
+	near                            bool // of the layer that is looked at closely
 }
 
 func (s shape) n(name string) float64 {
@@ -70,6 +71,7 @@ func shapes(t *testing.T, svg string) []shape {
 				s.at[a.Name.Local] = a.Value
 			}
 			s.class, s.href = s.at["class"], s.at["href"]
+			s.near = s.class == "snags-near" || len(open) > 0 && out[open[len(open)-1]].near
 			open = append(open, len(out))
 			out = append(out, s)
 		case xml.CharData:
@@ -82,6 +84,26 @@ func shapes(t *testing.T, svg string) []shape {
 			open = open[:len(open)-1]
 		}
 	}
+}
+
+// layersOf parts a drawing into what is seen of the whole, and what is seen of it
+// when it is enlarged, where that is another.
+func layersOf(all []shape) map[string][]shape {
+	out := map[string][]shape{}
+	for _, s := range all {
+		if s.near {
+			out["near"] = append(out["near"], s)
+		} else {
+			out["far"] = append(out["far"], s)
+		}
+	}
+	return out
+}
+
+// drawnFar is the drawing as it is seen as a whole.
+func drawnFar(t *testing.T, d report.Drawing) []shape {
+	t.Helper()
+	return layersOf(shapes(t, report.ElevationSVG(d)))["far"]
 }
 
 func pick(list []shape, class string) []shape {
@@ -105,126 +127,6 @@ func boxOf(s shape) box {
 func (b box) meets(o box) bool { return b.x0 < o.x1 && o.x0 < b.x1 && b.y0 < o.y1 && o.y0 < b.y1 }
 func (b box) within(o box) bool {
 	return b.x0 >= o.x0 && b.y0 >= o.y0 && b.x1 <= o.x1 && b.y1 <= o.y1
-}
-
-// crowds are walls with few and with far too many snags.
-func crowds() map[string]report.Drawing {
-	out := map[string]report.Drawing{}
-	for _, c := range []struct {
-		n          int
-		long, high defects.MM
-	}{{8, 12, 6}, {40, 42, 9}, {400, 72, 12}, {2000, 72, 12}, {60, 6, 18}} {
-		out[fmt.Sprintf("%d on %d m", c.n, c.long)] = strewn(face(c.long, c.high), c.n)
-	}
-	bare := face(30, 6)
-	bare.Bays, bare.Lifts = nil, nil
-	out["300 on a wall without bays"] = strewn(bare, 300)
-	tight := face(10, 6)
-	tight.Bays = defects.EvenBays(tight.Length, 400)
-	out["200 in bays narrower than a brick"] = strewn(tight, 200)
-	return out
-}
-
-func TestSnagsStayLegibleHoweverMany(t *testing.T) {
-	t.Parallel()
-	for name, d := range crowds() {
-		t.Run(name, func(t *testing.T) {
-			t.Parallel()
-			e := d.Elevation
-			wall := box{0, 0, float64(e.Length), float64(e.Height)}
-			all := shapes(t, report.ElevationSVG(d))
-			bricks := pick(all, "snag-brick")
-			for i, b := range bricks {
-				require.True(t, boxOf(b).within(wall), "a brick beyond the wall: %v", b.at)
-				require.LessOrEqual(t, b.n("width"), 2500.0, "no brick is longer than a bay")
-				for _, o := range bricks[:i] {
-					require.False(t, boxOf(b).meets(boxOf(o)), "one brick on another")
-				}
-			}
-			plates := pick(all, "snag-plate")
-			for i, p := range plates {
-				require.True(t, boxOf(p).within(wall), "a number beyond the wall: %v", p.at)
-				for _, o := range plates[:i] {
-					require.False(t, boxOf(p).meets(boxOf(o)), "one number on another")
-				}
-			}
-			for i, h := range pick(all, "snag-hit") {
-				for j, b := range bricks {
-					require.True(t, i == j || !boxOf(h).meets(boxOf(b)), "a brick can be tapped that is another's")
-				}
-			}
-		})
-	}
-}
-
-func TestEverySnagIsDrawnOnceOrCounted(t *testing.T) {
-	t.Parallel()
-	for name, d := range crowds() {
-		all := shapes(t, report.ElevationSVG(d))
-		counted, single := 0, map[string]bool{}
-		for _, s := range pick(all, "snag") {
-			n, isMany := strings.CutSuffix(strings.SplitN(s.title, " in bay", 2)[0], " snags")
-			if !isMany {
-				n, _, isMany = strings.Cut(s.title, " snags")
-			}
-			if isMany {
-				many, err := strconv.Atoi(n)
-				require.NoError(t, err, s.title)
-				counted += many
-				require.Contains(t, s.title, "SN-", name)
-				require.True(t, strings.HasPrefix(s.href, "/e?bay="), s.href)
-				continue
-			}
-			require.False(t, single[s.href], name)
-			single[s.href] = true
-		}
-		require.Equal(t, len(d.Snags), counted+len(single), name)
-	}
-}
-
-func TestLeadsAreNoLongerThanOneCellAndNumbersLieOnTop(t *testing.T) {
-	t.Parallel()
-	leads := 0
-	for name, d := range crowds() {
-		all := shapes(t, report.ElevationSVG(d))
-		last := 0
-		for i, s := range all {
-			switch s.class {
-			case "snag-lead":
-				var x0, y0, x1, y1 float64
-				_, err := fmt.Sscanf(s.at["d"], "M%f %fL%f %f", &x0, &y0, &x1, &y1)
-				require.NoError(t, err)
-				brick := pick(all, "snag-brick")[0]
-				require.LessOrEqual(t, math.Abs(x1-x0), 2*brick.n("width"), name)
-				require.LessOrEqual(t, math.Abs(y1-y0), 4*brick.n("height"), name)
-				leads++
-				require.Zero(t, last, "a line over a number")
-			case "snag-number":
-				last = i
-			}
-			if strings.HasPrefix(s.class, "snag-brick") {
-				require.Zero(t, last, "%s: a brick over a number", name)
-			}
-		}
-	}
-	require.Positive(t, leads)
-}
-
-func TestFortySnagsAtOnePlaceAreOneBrickThatLeadsToTheirList(t *testing.T) {
-	t.Parallel()
-	d := report.Drawing{Elevation: walls()[0], AreaHref: areaHref}
-	for i := range 40 {
-		d.Snags = append(d.Snags, report.DrawnSnag{Number: i + 1, Place: defects.Place{X: at(3000), Z: at(2100)}, Severity: defects.Minor, State: defects.Raised, Href: "/s"})
-	}
-	d.Snags[20].Severity = defects.Major
-	bricks := pick(shapes(t, report.ElevationSVG(d)), "snag")
-	require.Len(t, bricks, 1)
-	require.Equal(t, "/e?bay=2&lift=2", bricks[0].href)
-	require.Contains(t, bricks[0].title, "40 snags in bay 2, lift 2: SN-0001, SN-0002")
-	require.Contains(t, bricks[0].title, "and 28 more")
-	require.Len(t, pick(shapes(t, report.ElevationSVG(d)), "major"), 1, "the gravest gives the outline")
-	d.AreaHref = nil
-	require.Empty(t, pick(shapes(t, report.ElevationSVG(d)), "snag")[0].href)
 }
 
 // What is placed beyond the wall is drawn at its edge.
@@ -306,7 +208,14 @@ func TestADrawingWithLinksIsAGroup(t *testing.T) {
 	}
 	require.Equal(t, "group", shapes(t, report.ElevationSVG(linked))[0].at["role"])
 	require.Equal(t, "img", shapes(t, report.ElevationSVG(still))[0].at["role"])
-	require.NotEmpty(t, shapes(t, report.ElevationSVG(still))[0].at["aria-label"])
+	all := shapes(t, report.ElevationSVG(still))
+	ids := map[string]string{}
+	for _, s := range all {
+		ids[s.at["id"]] = s.words
+	}
+	require.Equal(t, "Terrace A, South elevation", ids[all[0].at["aria-labelledby"]])
+	require.Equal(t, "20.00 m long and 6.00 m high, as seen from outside, with 2 snags, 0 readings and 0 openings, 8 bays by 3 lifts",
+		ids[all[0].at["aria-describedby"]])
 }
 
 // The least width keeps 22 pixels a metre, within bounds.

@@ -207,6 +207,7 @@ func drawings() map[string]string {
 		"plan.svg":        report.PlanSVG([]defects.Building{block(), typed}, faces),
 		"plan-photos.svg": photoPlan(),
 		"cover.svg":       report.ElevationSVG(coverDrawing()),
+		"shaded.svg":      report.ElevationSVG(shadedDrawing()),
 		"coursed.svg":     report.CoursedSVG(courses, coursedAreas()),
 		"hatch.svg":       report.HatchSVG(defects.Instructed),
 		"severity.svg":    report.SeveritySVG(defects.Critical),
@@ -227,7 +228,7 @@ func TestDrawingsAreAsTheGoldenFilesSay(t *testing.T) {
 // script, no style and nothing that loads from elsewhere.
 func TestDrawingsAreWholeAndHoldNothingButShapes(t *testing.T) {
 	t.Parallel()
-	allowed := "svg g a defs pattern rect path line circle text title" // and of attributes, no style and no handler
+	allowed := "svg g a defs pattern rect path line circle text title desc" // and of attributes, no style and no handler
 	for name, svg := range drawings() {
 		reader := xml.NewDecoder(strings.NewReader(svg))
 		for {
