@@ -10,6 +10,8 @@ echo "== statistics of a set of 10 000 readings, one core (hold: 50 ms)"
 GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkSet' ./defects/statistics
 echo "== the statistics page of an elevation with 10 000 readings, from request to last byte, one core (hold: 50 ms)"
 GOMAXPROCS=1 go test -run '^$' -bench '^BenchmarkStatistics' -benchtime 50x ./server
+echo "== the drawing of an elevation with 2 000 snags enlarged and moved in a browser (hold: 50 frames/s, where the load is below 2)"
+go test -run '^$' -bench '^BenchmarkDrawing' -benchtime 3x ./server
 echo "== largest gaps of a survey of 100 × 100 points, and all that its page shows (hold: 1 s)"
 go test -run '^$' -bench '^BenchmarkSurvey' ./defects
 echo "== snag list of an elevation, 100 000 snags on the site: ratio to the plain driver (hold: 1.3)"

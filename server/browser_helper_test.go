@@ -34,7 +34,7 @@ var screens = []screen{{"phone", 390, 844, true}, {"desk", 1280, 900, false}}
 
 // tab is a person at a real browser: its own profile, so its own cookies.
 type tab struct {
-	t      *testing.T
+	t      testing.TB
 	w      *world
 	ctx    context.Context
 	screen screen
@@ -45,6 +45,11 @@ type tab struct {
 // openTab starts a browser for one person. Without one the test is skipped,
 // but never where CI says that it must run.
 func openTab(t *testing.T, w *world, sc screen) *tab {
+	t.Helper()
+	return openTabOf(t, w, sc)
+}
+
+func openTabOf(t testing.TB, w *world, sc screen) *tab {
 	t.Helper()
 	path := chromium(t)
 	options := []chromedp.ExecAllocatorOption{
@@ -67,7 +72,7 @@ func openTab(t *testing.T, w *world, sc screen) *tab {
 	return b
 }
 
-func chromium(t *testing.T) string {
+func chromium(t testing.TB) string {
 	t.Helper()
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if path, err := exec.LookPath(name); err == nil {

@@ -183,7 +183,7 @@ func TestATapOnTheDrawingSetsThePlace(t *testing.T) {
 	// The point 6 m from the left and 3 m up, in the browser's own pixels.
 	b.eval(`(() => {
 		const svg = document.querySelector(".tap-drawing svg");
-		const p = new DOMPoint(6000, Number(svg.parentElement.dataset.height) - 3000).matrixTransform(svg.getScreenCTM());
+		const p = new DOMPoint(6000, Number(svg.closest(".tap-drawing").dataset.height) - 3000).matrixTransform(svg.getScreenCTM());
 		svg.dispatchEvent(new MouseEvent("click", { clientX: p.x, clientY: p.y, bubbles: true, cancelable: true }));
 		return "";
 	})()`)

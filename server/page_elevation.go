@@ -31,7 +31,11 @@ type elevationView struct {
 	Grades    []defects.Severity
 	Options   filterOptions
 	Recent    []defects.Reading
-	MoreTicks bool // the drawing marks the newest readings only
+	Drawn     []defects.Reading // that the drawing marks
+	MoreTicks bool              // there are older readings, which it does not mark
+	Surveys   []web.Option
+	Against   []web.Option
+	Shade     *shadeView // nil without a survey chosen
 }
 
 // liftGroup is the part of a walk that is on one lift.
@@ -104,7 +108,10 @@ func (s *Server) showElevation(c *gin.Context) error {
 		return err
 	}
 	v.Shown = shown(form, v.Options)
-	v.Drawing = drawElevation(f, list, form, readings.Items, v.Bay, v.Lift)
+	if v.Shade, err = s.shading(ctx, a, &v); err != nil {
+		return err
+	}
+	v.draw(readings.Items)
 	return s.render(c, http.StatusOK, "elevation", v)
 }
 
@@ -114,24 +121,6 @@ func withQuery(c *gin.Context, name, value string) string {
 	q.Set(name, value)
 	q.Del("done")
 	return c.Request.URL.Path + "?" + q.Encode()
-}
-
-// drawElevation draws a face with its list, under its filter if there is one,
-// and its readings.
-func drawElevation(f frame, list defects.SnagList, filter *web.Form, readings []defects.Reading, bay, lift int) template.HTML {
-	d := report.Drawing{Elevation: list.Elevation, Bay: bay, Lift: lift, AreaHref: areaHref(f, list.Elevation.ID, filter)}
-	for _, item := range list.Items {
-		d.Snags = append(d.Snags, drawnSnag(f, item.Snag))
-	}
-	for _, rd := range readings {
-		if rd.Withdrawn == "" {
-			d.Ticks = append(d.Ticks, report.DrawnTick{
-				Place: rd.Place, Outcome: rd.Verdict.Outcome,
-				Title: web.Words(rd.Quantity) + " " + defects.ReadingWords(rd),
-			})
-		}
-	}
-	return template.HTML(report.ElevationSVG(d))
 }
 
 func drawnSnag(f frame, sn defects.Snag) report.DrawnSnag {

@@ -138,7 +138,7 @@ func (s *Server) loadReadingWall(c *gin.Context, v *readingFormView) error {
 	bay, _ := strconv.Atoi(v.Form.Values.Get("bay"))
 	lift, _ := strconv.Atoi(v.Form.Values.Get("lift"))
 	v.Photos = photos.Items
-	v.Drawing = drawElevation(v.frame, defects.SnagList{Elevation: v.Wall}, nil, nil, bay, lift)
+	v.Drawing = drawElevation(v.frame, defects.SnagList{Elevation: v.Wall}, bay, lift)
 	return nil
 }
 

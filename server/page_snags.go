@@ -145,7 +145,7 @@ func (s *Server) loadRaiseWall(c *gin.Context, v *raiseView) error {
 	bay, _ := strconv.Atoi(v.Form.Values.Get("bay"))
 	lift, _ := strconv.Atoi(v.Form.Values.Get("lift"))
 	v.Photos, v.Openings = photos.Items, openingOptions(v.Wall)
-	v.Drawing = drawElevation(v.frame, list, nil, nil, bay, lift)
+	v.Drawing = drawElevation(v.frame, list, bay, lift)
 	return nil
 }
 

@@ -8,10 +8,12 @@ import { showNeeds } from "./needs";
 import { tapDrawings } from "./tap";
 import { awaitCopies } from "./waiting";
 import { showCell, showSection } from "./walls";
+import { zoomDrawings } from "./zoom";
 
 document.documentElement.classList.add("scripted"); // shows what needs it
 nameDevice();
 showSection();
+zoomDrawings();
 showCell();
 guardForms();
 narrowSelects();
