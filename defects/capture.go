@@ -29,6 +29,7 @@ type Capture struct {
 	AltitudeM   *float64   // metres
 	Direction   *float64   // degrees clockwise, 0 ≤ d < 360
 	DirectionBy string     // "T" true north, "M" magnetic north, "" unknown
+	TiltDeg     *float64   // degrees above the horizon, −180 ≤ t < 180
 	HErrorM     *float64   // metres, as reported; the standard gives no confidence level
 	FocalMM     *float64
 	Focal35MM   *float64

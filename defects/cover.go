@@ -58,7 +58,7 @@ func CoverOf(e Elevation, photos []Photo, need CoverNeed) Cover {
 		if p.Place.ElevationID != e.ID || p.Stage != need.Stage {
 			continue
 		}
-		bay, lift := p.Place.Bay, p.Place.Lift
+		bay, lift := e.CellOf(p.Place)
 		if len(e.Bays) == 0 {
 			bay = 1
 		}

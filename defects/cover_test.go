@@ -35,6 +35,11 @@ func TestCoverageTellsCellsWithAUsablePhotoFromThoseWithout(t *testing.T) {
 	require.Equal(t, []string{"wide", "nowhere"}, c.Loose)
 	require.Len(t, c.Bare(), 5)
 
+	exact := coverPhoto("exact", 1, 1, GradeA, true) // of when the bays were wider
+	exact.Place.X, exact.Place.Z = new(MM), new(MM)
+	*exact.Place.X, *exact.Place.Z = 7000, 2500
+	require.Equal(t, []string{"exact"}, CoverOf(coverWall(), []Photo{exact}, CoverNeed{Stage: "BM"}).Cells[2].Usable, "bay and lift follow from x and z")
+
 	c = CoverOf(coverWall(), photos, CoverNeed{Stage: "BM", Worst: GradeC})
 	require.Len(t, c.Bare(), 3, "a weaker need is met by more")
 }

@@ -145,6 +145,20 @@ func cellAt(ends []MM, at, low MM) int {
 	return 0
 }
 
+// CellOf gives the bay and the lift of a place, 0 for what is not known. Where x and
+// z are known they follow from those, as the elevation is now; else as they were
+// named.
+func (e Elevation) CellOf(p Place) (bay, lift int) {
+	bay, lift = p.Bay, p.Lift
+	if p.X != nil && len(e.Bays) > 0 {
+		bay = e.BayAt(*p.X)
+	}
+	if p.Z != nil && len(e.Lifts) > 0 {
+		lift = e.LiftAt(*p.Z)
+	}
+	return bay, lift
+}
+
 // OpeningNamed finds an opening by its name, whatever the letter case.
 func (e Elevation) OpeningNamed(name string) (Opening, bool) {
 	for _, o := range e.Openings {

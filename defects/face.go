@@ -163,6 +163,20 @@ func whyFace(g FaceGuess, behind float64) string {
 	return text + fmt.Sprintf(", %.0f° off looking straight at it", g.OffAxisDeg)
 }
 
+// WallDoubt is the chance below which a photo's own facts contradict the wall that
+// it was put on.
+const WallDoubt = 0.05
+
+// Chance is that of one elevation, 0 for one that is no candidate.
+func (s Shown) Chance(elevationID string) float64 {
+	for _, g := range s.Guesses {
+		if g.ElevationID == elevationID {
+			return g.P
+		}
+	}
+	return 0
+}
+
 // Choose takes the first guess when its chance reaches the threshold, and
 // otherwise says what would settle it. why is for people, in either case.
 func (s Shown) Choose() (best FaceGuess, proven bool, why string) {

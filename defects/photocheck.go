@@ -31,6 +31,7 @@ const (
 	FlagLookedAway     = "looked_away"
 	FlagFarFromWall    = "far_from_wall"
 	FlagBehindWall     = "behind_wall"
+	FlagUnlikelyWall   = "wall_unlikely"
 	FlagNoTime         = "no_time"
 	FlagClockAhead     = "clock_ahead"
 	FlagClockHours     = "clock_hours"
@@ -46,6 +47,7 @@ type PhotoCheck struct {
 	Buildings []BuildingFaces // all of the site
 	Fence     []LonLat        // empty = the outlines grown by FenceMarginM
 	Zone      *time.Location  // the site's; nil = UTC
+	Options   FaceOptions     // of the site
 }
 
 // CheckPhoto grades a photo as evidence and says what it saw. Each flag states
@@ -180,7 +182,41 @@ func (in PhotoCheck) wallFlags() []Flag {
 	if f, yes := in.offTheWall(); yes {
 		flags = append(flags, f)
 	}
+	if f, yes := in.unlikelyWall(); yes {
+		flags = append(flags, f)
+	}
 	return flags
+}
+
+// unlikelyWall holds a person's choice of a wall against the photo's own facts. The
+// choice stays; below WallDoubt they contradict it. A position that leaves all walls
+// nearly alike contradicts nothing.
+func (in PhotoCheck) unlikelyWall() (Flag, bool) {
+	if in.Photo.PlacedBy != PlacedPerson {
+		return Flag{}, false
+	}
+	faces := MapFaces(in.Buildings)
+	shown := faces.Look(in.Photo.Capture, in.Options)
+	if len(shown.Guesses) == 0 || shown.Hit < faceLeastHit || len(faces.facesOf(in.Elevation.ID)) == 0 {
+		return Flag{}, false
+	}
+	p := shown.Chance(in.Elevation.ID)
+	if p >= WallDoubt {
+		return Flag{}, false
+	}
+	chance := fmt.Sprintf("%.2f", p)
+	if p < faceLeast {
+		chance = fmt.Sprintf("below %.2f", faceLeast)
+	}
+	f := Flag{Code: FlagUnlikelyWall, Caps: in.withLabel(), Text: fmt.Sprintf(
+		"a person put it on %s, which by its position and direction it shows with a chance of %s only; likelier is %s. "+
+			"Walls and steel throw positions and compasses off, or the wrong wall was chosen. An area label that can be read in frame would settle it",
+		in.Elevation.Name, chance, chances(shown.Guesses))}
+	if reason := strings.TrimSpace(in.Photo.Overruled); reason != "" {
+		f.Caps = GradeB
+		f.Text += "; overruled: " + reason
+	}
+	return f, true
 }
 
 func (in PhotoCheck) lookedAway() (Flag, bool) {
@@ -208,7 +244,7 @@ func (in PhotoCheck) lookedAway() (Flag, bool) {
 // fitting names the elevation the camera looked at: one it stands before, else
 // the one of the same building that faces the right way.
 func (in PhotoCheck) fitting(heading float64) string {
-	for _, g := range MapFaces(in.Buildings).Look(in.Photo.Capture, FaceOptions{}).Guesses {
+	for _, g := range MapFaces(in.Buildings).Look(in.Photo.Capture, in.Options).Guesses {
 		if g.ElevationID != in.Elevation.ID && g.OffAxisDeg >= 0 && g.OffAxisDeg <= fitsHeadingDeg {
 			return g.Name
 		}

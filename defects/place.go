@@ -6,6 +6,8 @@ type MM int64
 // Metres prints it in metres with three places.
 func (m MM) Metres() Decimal { return DecimalFromNano(int64(m)*1_000_000, 3) }
 
+func (m MM) metres() float64 { return float64(m) / 1000 }
+
 // MMFromMetres reads metres; more than three places are refused, since no one
 // places a snag on a wall to less than a millimetre.
 func MMFromMetres(d Decimal) (MM, error) {

@@ -14,6 +14,11 @@ type Sighting struct {
 	HeadingDeg    float64 // clockwise from true north
 	HeadingSigma  float64 // degrees
 	ViewAcrossDeg float64 // horizontal angle of view; 0 = unknown
+	ViewSigma     float64 // its standard deviation
+	ViewDownDeg   float64 // vertical angle of view; 0 = unknown
+	Tilted        bool
+	TiltDeg       float64 // above the horizon
+	TiltSigma     float64
 	RangeM        float64 // a face farther from the camera is not what is shown; 0 = FaceRangeM
 }
 

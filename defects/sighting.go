@@ -25,8 +25,29 @@ func SightingOf(c Capture, f Frame, o FaceOptions) (v Sighting, notes []string, 
 	if v.HeadingDeg, note, v.Headed = c.TrueHeading(); note != "" {
 		notes = append(notes, note)
 	}
-	v.ViewAcrossDeg = c.ViewAcross()
+	v.view(c)
 	return v, notes, true
+}
+
+const (
+	// A focal length as the equivalent in 35 mm film is stored in whole millimetres:
+	// half of one either way, all alike (JCGM 100:2008, 4.3.7).
+	focalSigmaMM = 0.5 / 1.7320508075688772
+	tiltSigma    = 3.0 // degrees; our proposal for a hand-held phone, no source
+)
+
+// view reads what the lens took in, and how far the camera was tilted.
+func (v *Sighting) view(c Capture) {
+	if c.Focal35MM != nil {
+		w, h := c.Upright()
+		v.ViewAcrossDeg, v.ViewDownDeg = AngleOfView(*c.Focal35MM, w, h)
+	}
+	if v.ViewAcrossDeg > 0 { // 2·atan(k/f) falls by sin(angle)/f for each millimetre
+		v.ViewSigma = degrees(math.Sin(radians(v.ViewAcrossDeg)) / *c.Focal35MM * focalSigmaMM)
+	}
+	if c.TiltDeg != nil && finite(*c.TiltDeg) && math.Abs(*c.TiltDeg) < 90 {
+		v.Tilted, v.TiltDeg, v.TiltSigma = true, *c.TiltDeg, tiltSigma
+	}
 }
 
 // ViewAcross is the horizontal angle of view of the upright picture in degrees,

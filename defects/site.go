@@ -17,8 +17,12 @@ type Site struct {
 	// PhotoQuota bounds the bytes of its photos; 0 = no limit, nil = as for the
 	// whole instance.
 	PhotoQuota *int64
-	Version    int
-	CreatedAt  time.Time
+	// FaceThreshold is the chance from which a photo is put on a wall without
+	// asking; nil = FaceThreshold.
+	FaceThreshold *Decimal
+	Accuracy      AccuracyReading
+	Version       int
+	CreatedAt     time.Time
 }
 
 // LonLat is a WGS84 position in degrees, in the order of RFC 7946.

@@ -32,6 +32,7 @@ func (f *fields) fill() {
 	f.c.FocalMM = positive(f.number(dirExif, "FocalLength"))
 	// Exif 2.32: 0 means the equivalent focal length is unknown.
 	f.c.Focal35MM = positive(f.number(dirExif, "FocalLengthIn35mmFormat"))
+	f.c.TiltDeg = f.tilt()
 	f.fillTime()
 	f.fillPlace()
 	f.fillDirection()
@@ -48,6 +49,20 @@ func (f *fields) fillOrientation() {
 		return
 	}
 	f.c.Orientation = int(*v)
+}
+
+// tilt reads CameraElevationAngle: degrees above the horizon, −180 ≤ t < 180, where
+// a denominator of FFFFFFFF hex means unknown.
+func (f *fields) tilt() *float64 {
+	v, ok := f.tags.raw.find(f.tags.raw.dir(tagExifDir), tagElevation)
+	if !ok || v.kind != typeSRational || v.count != 1 || f.tags.raw.order.Uint32(v.data[4:]) == math.MaxUint32 {
+		return nil
+	}
+	list, ok := f.tags.raw.rationals(v)
+	if !ok || !(list[0] >= -180 && list[0] < 180) {
+		return nil
+	}
+	return &list[0]
 }
 
 // maxText cuts a text that no camera writes.

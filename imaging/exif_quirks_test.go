@@ -191,6 +191,34 @@ func TestHeightDirectionAndErrorAreReadWithTheirQuirks(t *testing.T) {
 	}
 }
 
+func TestATiltIsReadWithItsQuirks(t *testing.T) {
+	t.Parallel()
+	signed := func(num int32, den uint32) entry {
+		return entry{tagElevation, typeSRational, 1, rats(uint32(num), den)}
+	}
+	for name, tc := range map[string]struct {
+		exif []entry
+		want *float64
+	}{
+		"up":                   {[]entry{signed(125, 10)}, ptr(12.5)},
+		"down":                 {[]entry{signed(-305, 10)}, ptr(-30.5)},
+		"level":                {[]entry{signed(0, 1)}, ptr(0.0)},
+		"unknown":              {[]entry{signed(17, 0xFFFFFFFF)}, nil},
+		"over zero":            {[]entry{signed(17, 0)}, nil},
+		"more than half round": {[]entry{signed(180, 1)}, nil},
+		"without a sign":       {[]entry{ratEntry(tagElevation, 12, 1)}, nil},
+		"two numbers":          {[]entry{{tagElevation, typeSRational, 2, rats(1, 1, 2, 1)}}, nil},
+		"not there":            {nil, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			c, notes := read(t, photoWith(t, nil, tc.exif, nil))
+			require.Empty(t, notes)
+			require.Equal(t, tc.want, c.TiltDeg)
+		})
+	}
+}
+
 func TestTimesAreReadWithTheirQuirks(t *testing.T) {
 	t.Parallel()
 	for name, tc := range map[string]struct {

@@ -19,6 +19,7 @@ const (
 	tagExifDir    = 0x8769
 	tagGPSDir     = 0x8825
 	tagSubSecOrig = 0x9291
+	tagElevation  = 0x9405 // CameraElevationAngle, since Exif 2.31
 	tagLat        = 0x0002
 	tagLon        = 0x0004
 	tagGPSTime    = 0x0007

@@ -83,6 +83,9 @@ func FuzzReadCapture(f *testing.F) {
 		if c.Direction != nil && !(*c.Direction >= 0 && *c.Direction < 360) {
 			t.Fatalf("impossible direction %v", *c.Direction)
 		}
+		if c.TiltDeg != nil && !(*c.TiltDeg >= -180 && *c.TiltDeg < 180) {
+			t.Fatalf("impossible tilt %v", *c.TiltDeg)
+		}
 	})
 }
 

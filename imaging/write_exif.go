@@ -108,6 +108,16 @@ func (d *directory) rational(tag uint16, field string, den uint32, values ...flo
 	d.entries = append(d.entries, entry{tag, typeRational, uint32(len(values)), data})
 }
 
+// signed writes one number that may be negative.
+func (d *directory) signed(tag uint16, field string, den uint32, v float64) {
+	n := math.Round(v * float64(den))
+	if !(math.Abs(n) <= math.MaxInt32) && d.err == nil {
+		d.err = defects.RefuseField(defects.Invalid, field, "out_of_range", fmt.Sprintf("%g cannot be written as Exif", v))
+	}
+	data := binary.LittleEndian.AppendUint32(nil, uint32(int32(n)))
+	d.entries = append(d.entries, entry{tag, typeSRational, 1, binary.LittleEndian.AppendUint32(data, den)})
+}
+
 // size is the length of the directory with its values.
 func (d *directory) size() uint32 {
 	n := uint32(2 + 12*len(d.entries) + 4)
@@ -204,6 +214,9 @@ func exifDirectory(c defects.Capture) *directory {
 		d.rational(0x920A, "focal_mm", 1000, *c.FocalMM)
 	}
 	d.ascii(tagSubSecOrig, "subsec", c.SubSec)
+	if c.TiltDeg != nil {
+		d.signed(tagElevation, "tilt_deg", 100, *c.TiltDeg)
+	}
 	d.raw(0xA000, typeUndefined, []byte("0100")...)
 	d.short(0xA001, 1)
 	if c.Width > 0 && c.Height > 0 {

@@ -31,7 +31,7 @@ func fullCapture() defects.Capture {
 		GPSUTC:   p(time.Date(2026, 7, 1, 8, 15, 28, 250_000_000, time.UTC)),
 		Lat:      p(-53.479512345), Lon: p(-2.245112345), AltitudeM: p(-3.25),
 		Direction: p(187.3125), DirectionBy: "M", HErrorM: p(4.75),
-		FocalMM: p(5.1), Focal35MM: p(26.0),
+		FocalMM: p(5.1), Focal35MM: p(26.0), TiltDeg: p(-12.75),
 	}
 }
 
@@ -52,12 +52,14 @@ func requireSame(t *testing.T, want, have defects.Capture) {
 		{want.Direction, have.Direction},
 		{want.HErrorM, have.HErrorM},
 		{want.FocalMM, have.FocalMM},
+		{want.TiltDeg, have.TiltDeg},
 	} {
 		require.Equal(t, pair[0] == nil, pair[1] == nil)
 		if pair[0] != nil {
 			require.InDelta(t, *pair[0], *pair[1], 1e-9)
 		}
 	}
+	want.TiltDeg = have.TiltDeg
 	want.Lat, want.Lon, want.AltitudeM, want.Direction, want.HErrorM, want.FocalMM = have.Lat, have.Lon, have.AltitudeM, have.Direction, have.HErrorM, have.FocalMM
 	require.Equal(t, want, have)
 }
@@ -112,11 +114,12 @@ func TestWritingRefusesWhatExifCannotHold(t *testing.T) {
 		code  string
 		field string
 	}{
-		"letters beyond ASCII": {func(c *defects.Capture) { c.Make = "Größe" }, "not_ascii", "make"},
-		"a time of nonsense":   {func(c *defects.Capture) { c.TakenLocal = "noon" }, "bad_time", "taken_local"},
-		"no angle":             {func(c *defects.Capture) { c.Lat = p(math.NaN()) }, "out_of_range", "lat"},
-		"negative error":       {func(c *defects.Capture) { c.HErrorM = p(-1.0) }, "out_of_range", "h_error_m"},
-		"too long a text":      {func(c *defects.Capture) { c.Software = strings.Repeat("x", 70_000) }, "exif_too_large", ""},
+		"letters beyond ASCII":   {func(c *defects.Capture) { c.Make = "Größe" }, "not_ascii", "make"},
+		"a time of nonsense":     {func(c *defects.Capture) { c.TakenLocal = "noon" }, "bad_time", "taken_local"},
+		"no angle":               {func(c *defects.Capture) { c.Lat = p(math.NaN()) }, "out_of_range", "lat"},
+		"a tilt beyond a number": {func(c *defects.Capture) { c.TiltDeg = p(1e9) }, "out_of_range", "tilt_deg"},
+		"negative error":         {func(c *defects.Capture) { c.HErrorM = p(-1.0) }, "out_of_range", "h_error_m"},
+		"too long a text":        {func(c *defects.Capture) { c.Software = strings.Repeat("x", 70_000) }, "exif_too_large", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

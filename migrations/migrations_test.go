@@ -125,7 +125,7 @@ func TestDownWithDataGoesThrough(t *testing.T) {
 	_, err = migrations.Up(ctx, db, migrations.SQLite)
 	require.NoError(t, err)
 	for _, q := range []string{
-		"INSERT INTO sites VALUES ('s', 'Quarry Terrace', 'Etc/UTC', 0, 'simple', '0', '', '', 0, 1, NULL)",
+		"INSERT INTO sites VALUES ('s', 'Quarry Terrace', 'Etc/UTC', 0, 'simple', '0', '', '', 0, 1, NULL, NULL, '')",
 		"INSERT INTO counters VALUES ('s', 's', 0, 0)",
 		"INSERT INTO log VALUES ('s', 1, 0, 'site.made', 'site', 's', 0, 'a', x'00')",
 	} {
@@ -159,6 +159,7 @@ func TestClosedListsEqualTheChecks(t *testing.T) {
 		"rejudgements_rule_check":  words(defects.Rules()...),
 		"rejudgements_state_check": words(defects.RejudgeStates()...),
 		"readings_trend_check":     words(defects.Rising, defects.Falling, defects.Steady),
+		"sites_accuracy_check":     words(defects.Accuracy68, defects.Accuracy95),
 		"memberships_role_check":   words(defects.Roles()...),
 		"keys_kind_check":          words(defects.SessionKey, defects.TokenKey, defects.LinkKey),
 		"uploads_state_check":      words(register.UploadStates()...),

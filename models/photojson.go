@@ -27,6 +27,7 @@ type captureJSON struct {
 	AltitudeM   *float64   `json:"altitude_m,omitempty"`
 	Direction   *float64   `json:"direction_deg,omitempty"`
 	DirectionBy string     `json:"direction_ref,omitempty"`
+	TiltDeg     *float64   `json:"tilt_deg,omitempty"`
 	HErrorM     *float64   `json:"h_error_m,omitempty"`
 	FocalMM     *float64   `json:"focal_mm,omitempty"`
 	Focal35MM   *float64   `json:"focal_35mm,omitempty"`
@@ -37,7 +38,7 @@ func toCaptureJSON(c defects.Capture) captureJSON {
 		Type: c.Type, Width: c.Width, Height: c.Height, Orientation: c.Orientation, Make: c.Make, Model: c.Model,
 		Lens: c.Lens, Software: c.Software, TakenLocal: c.TakenLocal, UTCOffset: c.UTCOffset, TakenUTC: inUTC(c.TakenUTC),
 		SubSec: c.SubSec, GPSUTC: inUTC(c.GPSUTC), Lat: c.Lat, Lon: c.Lon, AltitudeM: c.AltitudeM, Direction: c.Direction,
-		DirectionBy: c.DirectionBy, HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
+		DirectionBy: c.DirectionBy, TiltDeg: c.TiltDeg, HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
 	}
 }
 
@@ -46,7 +47,7 @@ func (c captureJSON) capture() defects.Capture {
 		Type: c.Type, Width: c.Width, Height: c.Height, Orientation: c.Orientation, Make: c.Make, Model: c.Model,
 		Lens: c.Lens, Software: c.Software, TakenLocal: c.TakenLocal, UTCOffset: c.UTCOffset, TakenUTC: inUTC(c.TakenUTC),
 		SubSec: c.SubSec, GPSUTC: inUTC(c.GPSUTC), Lat: c.Lat, Lon: c.Lon, AltitudeM: c.AltitudeM, Direction: c.Direction,
-		DirectionBy: c.DirectionBy, HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
+		DirectionBy: c.DirectionBy, TiltDeg: c.TiltDeg, HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
 	}
 }
 

@@ -19,7 +19,7 @@ func samplePhoto(siteID, elevation string) defects.Photo {
 			Type: "jpeg", Width: 4000, Height: 3000, Orientation: 6, Make: "M", Model: "N", Lens: "L", Software: "S",
 			TakenLocal: "2026-03-14T09:00:00", UTCOffset: "+01:00", TakenUTC: later(time.Nanosecond), SubSec: "123", GPSUTC: later(time.Second),
 			Lat: num(53.123456789012345), Lon: num(-1.5), AltitudeM: num(-2.25), Direction: num(359.99), DirectionBy: "T",
-			HErrorM: num(4.7), FocalMM: num(4.25), Focal35MM: num(26),
+			TiltDeg: num(-12.5), HErrorM: num(4.7), FocalMM: num(4.25), Focal35MM: num(26),
 		},
 		AddedBy: "p", AddedName: "Ada", Gang: "north", Stage: "S7", Place: place(elevation), PlacedBy: defects.PlacedProgram,
 		Facing:    []defects.FaceGuess{{ElevationID: elevation, Name: "Block A / North", DistanceM: 7.5, OffAxisDeg: -1, Why: "nearest", P: 0.57}},

@@ -120,7 +120,8 @@ func TestSitesAndWallsComeBackWhole(t *testing.T) {
 		s := defects.Site{
 			ID: "s1", Name: "Quarry Terrace (invented)", TimeZone: "Europe/London", Demo: true, Rule: defects.Guarded,
 			Guard: defects.MustDecimal("1.50"), Schedules: []string{"project@2", "din-18202-t3@1"},
-			Fence: []defects.LonLat{{Lon: -1.2345678901234, Lat: 53.5}, {Lon: 0.1, Lat: 53.5}, {Lon: 0, Lat: 54}}, PhotoQuota: new(int64), Version: 1, CreatedAt: at,
+			Fence: []defects.LonLat{{Lon: -1.2345678901234, Lat: 53.5}, {Lon: 0.1, Lat: 53.5}, {Lon: 0, Lat: 54}}, PhotoQuota: new(int64),
+			FaceThreshold: dec("0.95"), Accuracy: defects.Accuracy95, Version: 1, CreatedAt: at,
 		}
 		b := defects.Building{
 			ID: "b1", SiteID: "s1", Name: "Block A", Ring: []defects.LonLat{{Lon: -1.1, Lat: 53.1}, {Lon: -1.2, Lat: 53.1}, {Lon: -1.2, Lat: 53.2}},

@@ -16,8 +16,11 @@ type siteRow struct {
 	Schedules  string
 	Fence      string
 	PhotoQuota *int64
-	Created    int64 `gorm:"column:created_at"`
-	Version    int
+
+	FaceThreshold *string
+	Accuracy      string
+	Created       int64 `gorm:"column:created_at"`
+	Version       int
 }
 
 func (siteRow) TableName() string { return "sites" }
@@ -27,8 +30,8 @@ func toSiteRow(s defects.Site, version int) (siteRow, error) {
 	r := siteRow{
 		ID: s.ID, Name: s.Name, TimeZone: s.TimeZone, Demo: s.Demo, Rule: string(s.Rule), Guard: s.Guard.String(),
 		Schedules: c.json(s.Schedules, len(s.Schedules) == 0), Fence: c.json(toLonLats(s.Fence), len(s.Fence) == 0),
-		PhotoQuota: s.PhotoQuota,
-		Created:    micros(s.CreatedAt), Version: version,
+		PhotoQuota: s.PhotoQuota, FaceThreshold: optDecimal(s.FaceThreshold), Accuracy: string(s.Accuracy),
+		Created: micros(s.CreatedAt), Version: version,
 	}
 	return r, c.err
 }
@@ -38,7 +41,8 @@ func (r siteRow) site() (defects.Site, error) {
 	var fence [][2]float64
 	s := defects.Site{
 		ID: r.ID, Name: r.Name, TimeZone: r.TimeZone, Demo: r.Demo, Rule: defects.Rule(r.Rule), Guard: c.number(r.Guard),
-		PhotoQuota: r.PhotoQuota, CreatedAt: instant(r.Created), Version: r.Version,
+		PhotoQuota: r.PhotoQuota, FaceThreshold: c.decimal(r.FaceThreshold), Accuracy: defects.AccuracyReading(r.Accuracy),
+		CreatedAt: instant(r.Created), Version: r.Version,
 	}
 	c.read(r.Schedules, &s.Schedules)
 	c.read(r.Fence, &fence)

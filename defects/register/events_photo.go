@@ -20,6 +20,7 @@ type photoData struct {
 	Lat       string    `json:"lat,omitempty"`
 	Lon       string    `json:"lon,omitempty"`
 	Direction string    `json:"direction_deg,omitempty"`
+	Tilt      string    `json:"tilt_deg,omitempty"`
 	Gang      string    `json:"gang,omitempty"`
 	Stage     string    `json:"stage,omitempty"`
 	Kind      string    `json:"kind,omitempty"`
@@ -38,7 +39,7 @@ func photoOf(p defects.Photo) *photoData {
 	d := &photoData{
 		SHA256: p.SHA256, Size: p.Size, FileName: p.FileName, Type: p.Capture.Type, Width: p.Capture.Width,
 		Height: p.Capture.Height, Taken: p.Capture.TakenLocal, Offset: p.Capture.UTCOffset, Lat: floatText(p.Capture.Lat),
-		Lon: floatText(p.Capture.Lon), Direction: floatText(p.Capture.Direction), Gang: p.Gang, Stage: p.Stage, Kind: p.Kind,
+		Lon: floatText(p.Capture.Lon), Direction: floatText(p.Capture.Direction), Tilt: floatText(p.Capture.TiltDeg), Gang: p.Gang, Stage: p.Stage, Kind: p.Kind,
 		Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen,
 		Grade: string(p.Grade), Overruled: p.Overruled, Version: p.Version,
 	}

@@ -20,6 +20,8 @@ type siteData struct {
 	Schedules []string   `json:"schedules"`
 	Fence     []pairData `json:"fence"`
 	Quota     *int64     `json:"photo_quota,omitempty"`
+	Threshold *string    `json:"face_threshold,omitempty"`
+	Accuracy  string     `json:"accuracy,omitempty"`
 	CreatedAt string     `json:"created_at"`
 	Version   int        `json:"version"`
 }
@@ -126,6 +128,7 @@ func siteEvent(before, after *defects.Site) changed[siteData] {
 		return siteData{
 			ID: s.ID, Name: s.Name, TimeZone: s.TimeZone, Demo: s.Demo, Rule: string(s.Rule), Guard: s.Guard.String(),
 			Schedules: each(s.Schedules, func(s string) string { return s }), Fence: each(s.Fence, lonLatData), Quota: s.PhotoQuota,
+			Threshold: optional(s.FaceThreshold), Accuracy: string(s.Accuracy),
 			CreatedAt: s.CreatedAt.UTC().Format(time.RFC3339Nano), Version: s.Version,
 		}
 	})

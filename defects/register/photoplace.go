@@ -51,7 +51,7 @@ func loadWalls(ctx context.Context, tx Tx, siteID string) (w walls, err error) {
 // program puts it on a wall only when the photo's own facts prove it. The
 // candidates are kept in either case.
 func (w walls) place(p *defects.Photo, chosen defects.Place) error {
-	shown := w.faces.Look(p.Capture, defects.FaceOptions{})
+	shown := w.faces.Look(p.Capture, w.site.FaceOptions())
 	p.Facing = shown.Guesses
 	if chosen != (defects.Place{}) {
 		return w.placeByPerson(p, chosen)
@@ -86,7 +86,7 @@ func (w walls) grade(p *defects.Photo) error {
 	if err != nil {
 		return err
 	}
-	check := defects.PhotoCheck{Photo: *p, Buildings: w.buildings, Fence: w.site.Fence, Zone: zone}
+	check := defects.PhotoCheck{Photo: *p, Buildings: w.buildings, Fence: w.site.Fence, Zone: zone, Options: w.site.FaceOptions()}
 	at := slices.IndexFunc(w.all, func(e defects.Elevation) bool { return e.ID == p.Place.ElevationID })
 	if p.Place.ElevationID != "" && at >= 0 {
 		check.Elevation = &w.all[at]

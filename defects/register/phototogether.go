@@ -12,8 +12,6 @@ import (
 const (
 	maxTogether   = 2000 // photos looked at in one go, the newest received
 	togetherChunk = 100  // photos changed in one transaction
-	// doubtBelow is the chance below which a wall that a photo was put on is in doubt.
-	doubtBelow = 0.05
 )
 
 // TogetherResult is what came of placing photos with their neighbours.
@@ -55,7 +53,7 @@ func (r *Register) PlaceTogether(ctx context.Context, a Actor, siteID string) (T
 	}
 	var moved []defects.Photo
 	for _, walk := range walksOf(photos, zone) {
-		for i, shown := range w.faces.Together(shotsOf(walk, zone), defects.FaceOptions{}) {
+		for i, shown := range w.faces.Together(shotsOf(walk, zone), w.site.FaceOptions()) {
 			if p, ok := out.take(walk[i], shown); ok {
 				moved = append(moved, p)
 			}
@@ -110,7 +108,7 @@ func shotsOf(walk []defects.Photo, zone *time.Location) []defects.WalkShot {
 // take decides what becomes of one photo; ok when it gets a place.
 func (o *TogetherResult) take(p defects.Photo, shown defects.Shown) (after defects.Photo, ok bool) {
 	if p.PlacedBy != defects.NotPlaced {
-		if p.PlacedBy == defects.PlacedProgram && len(shown.Guesses) > 0 && chanceOf(shown, p.Place.ElevationID) < doubtBelow {
+		if p.PlacedBy == defects.PlacedProgram && len(shown.Guesses) > 0 && shown.Chance(p.Place.ElevationID) < defects.WallDoubt {
 			o.Doubted = append(o.Doubted, p.ID)
 		}
 		return p, false
@@ -122,15 +120,6 @@ func (o *TogetherResult) take(p defects.Photo, shown defects.Shown) (after defec
 	p.Facing = shown.Guesses
 	p.Place, p.PlacedBy = defects.Place{ElevationID: best.ElevationID}, defects.PlacedProgram
 	return p, true
-}
-
-func chanceOf(s defects.Shown, elevationID string) float64 {
-	for _, g := range s.Guesses {
-		if g.ElevationID == elevationID {
-			return g.P
-		}
-	}
-	return 0
 }
 
 // placeAll stores and logs photos that got a place, in one transaction. One that

@@ -30,6 +30,9 @@ type SitePatch struct {
 	Fence     *[]defects.LonLat // empty = derived from the buildings
 	// PhotoQuota is in bytes; 0 = no limit, below 0 = as for the whole instance.
 	PhotoQuota *int64
+	// FaceThreshold and Accuracy are for photos that are placed from now on.
+	FaceThreshold *defects.Decimal
+	Accuracy      *defects.AccuracyReading
 }
 
 // SiteView is a site as one person sees it.
@@ -122,11 +125,34 @@ func (p SitePatch) on(s defects.Site, shelf shelf) (defects.Site, error) {
 			s.PhotoQuota = nil
 		}
 	}
+	if s, err = p.onFaces(s); err != nil {
+		return s, err
+	}
 	if p.Fence != nil {
 		s.Fence = slices.Clone(defects.Normalise(*p.Fence))
 		if len(s.Fence) > 0 {
 			return s, defects.CheckRing(s.Fence, "fence")
 		}
+	}
+	return s, nil
+}
+
+// onFaces changes what photos are placed by. The default is stored as none.
+func (p SitePatch) onFaces(s defects.Site) (defects.Site, error) {
+	if p.FaceThreshold != nil {
+		if err := defects.CheckFaceThreshold(*p.FaceThreshold); err != nil {
+			return s, err
+		}
+		s.FaceThreshold = p.FaceThreshold
+		if p.FaceThreshold.Float() == defects.FaceThreshold {
+			s.FaceThreshold = nil
+		}
+	}
+	if p.Accuracy != nil {
+		if !p.Accuracy.Known() {
+			return s, defects.RefuseField(defects.Invalid, "accuracy", "unknown_reading", "must be 68 or 95, or empty for the way phones state it")
+		}
+		s.Accuracy = *p.Accuracy
 	}
 	return s, nil
 }
@@ -193,7 +219,7 @@ func (r *Register) permitPatch(ctx context.Context, tx Tx, a Actor, siteID strin
 			return m, err
 		}
 	}
-	if !limits || p.Name != nil || p.TimeZone != nil || p.Fence != nil {
+	if !limits || p.Name != nil || p.TimeZone != nil || p.Fence != nil || p.FaceThreshold != nil || p.Accuracy != nil {
 		return r.permit(ctx, tx, a, siteID, defects.EditSite)
 	}
 	return r.member(ctx, tx, a, siteID)
