@@ -17,6 +17,7 @@ type Drawing struct {
 	Ticks     []DrawnTick
 	Cover     []DrawnCell
 	Shading   *Shading
+	Photo     *DrawnPhoto
 	Bay, Lift int // cell to mark, 0 = none
 	// AreaHref gives the address of the list of one bay and lift, 0 = any, for
 	// the brick that stands for many snags; nil leaves such bricks without link.
@@ -69,6 +70,7 @@ func ElevationSVG(d Drawing) string {
 	s.f(`<rect class="wall-outline" x="0" y="0" width="%d" height="%d"/>`, e.Length, e.Height)
 	s.baseLine(e)
 	s.rod(e)
+	s.photo(e, d.Photo)
 	s.ticks(e, d.Ticks)
 	s.b.WriteString("</g>")
 	s.layers(e, d, spots)
@@ -96,9 +98,12 @@ func drawingRole(d Drawing, spots []snagSpot) string {
 func drawingWords(d Drawing) string {
 	e := d.Elevation
 	words := []string{fmt.Sprintf("%s m long and %s m high, as seen from outside", short(e.Length), short(e.Height))}
-	if len(d.Cover) > 0 {
+	switch {
+	case len(d.Cover) > 0:
 		words = append(words, coverLabel(d.Cover))
-	} else {
+	case d.Photo != nil:
+		words = append(words, d.Photo.words())
+	default:
 		words = append(words, fmt.Sprintf("with %d snags, %d readings and %d openings", len(d.Snags), len(d.Ticks), len(e.Openings)))
 	}
 	if len(e.Bays) > 0 || len(e.Lifts) > 0 {

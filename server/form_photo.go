@@ -9,7 +9,9 @@ import (
 )
 
 // placeForm presets the form that places a photo. An elevation the photo does
-// not have yet is preset with the likeliest one, marked as a proposal.
+// not have yet is preset with the likeliest one, marked as a proposal. Bay and
+// lift follow from x and z and are left open beside them, so that they follow a new
+// place as well.
 func placeForm(p defects.Photo) *web.Form {
 	f := web.NewForm("place").Set("version", strconv.Itoa(p.Version)).Set("elevation", p.Place.ElevationID).
 		Set("opening", p.Place.Opening).Set("stage", p.Stage).Set("kind", p.Kind).Set("note", p.Note)
@@ -19,10 +21,10 @@ func placeForm(p defects.Photo) *web.Form {
 	if p.Place.X != nil && p.Place.Z != nil {
 		f.Set("x", p.Place.X.Metres().String()).Set("z", p.Place.Z.Metres().String())
 	}
-	if p.Place.Bay > 0 {
+	if p.Place.Bay > 0 && p.Place.X == nil {
 		f.Set("bay", strconv.Itoa(p.Place.Bay))
 	}
-	if p.Place.Lift > 0 {
+	if p.Place.Lift > 0 && p.Place.Z == nil {
 		f.Set("lift", strconv.Itoa(p.Place.Lift))
 	}
 	for name, on := range map[string]bool{"label_seen": p.LabelSeen, "scale_seen": p.ScaleSeen} {

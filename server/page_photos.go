@@ -2,7 +2,6 @@ package server
 
 import (
 	"fmt"
-	"html/template"
 	"net/http"
 	"strconv"
 
@@ -10,7 +9,6 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
-	"storeyrod/evidence"
 	"storeyrod/web"
 )
 
@@ -103,76 +101,6 @@ func wallNames(walls []defects.Elevation) map[string]string {
 	return names
 }
 
-// photoView is one photo: what it says of itself and where it belongs.
-type photoView struct {
-	frame
-	Photo    defects.Photo
-	Taken    string
-	Sure     bool
-	Wall     string
-	Place    *web.Form
-	Overrule *web.Form
-	Walls    []web.Option
-	Stages   []web.Option
-	History  []evidence.Entry
-	Alike    register.AlikePhotos
-	Job      register.Job
-	Waiting  bool // for its view copies
-	Original bool // may be opened
-	Plan     template.HTML
-}
-
-func (s *Server) photoPage(c *gin.Context) (photoView, error) {
-	f, err := s.onSite(c, "photos")
-	if err != nil {
-		return photoView{}, err
-	}
-	ctx, a := c.Request.Context(), actorOf(c)
-	p, err := s.reg.Photo(ctx, a, f.Site.ID, c.Param("photo"))
-	if err != nil {
-		return photoView{}, err
-	}
-	walls, err := s.reg.Elevations(ctx, a, f.Site.ID)
-	if err != nil {
-		return photoView{}, err
-	}
-	f.Trail = []navLink{{Title: "Photos", Href: f.Path("photos")}}
-	v := photoView{
-		frame: f, Photo: p, Walls: wallOptions(walls, "on no elevation"), Stages: stageOptions("not stated"),
-		Wall: wallNames(walls)[p.Place.ElevationID], Place: placeForm(p), Overrule: web.NewForm("overrule"),
-	}
-	v.Overrule.Set("version", strconv.Itoa(p.Version)).Set("overrule", p.Overruled)
-	if at, sure := p.TakenAt(f.zone); !at.IsZero() {
-		v.Taken, v.Sure = f.When(at), sure
-	}
-	v.Original = defects.Membership{AccountID: a.AccountID, Role: f.view.Role, Gang: f.view.Gang}.MayOpenOriginal(p)
-	if p.Capture.HasPlace() {
-		if v.Plan, _, err = s.photoPlan(ctx, a, f, walls, []defects.Photo{p}); err != nil {
-			return photoView{}, err
-		}
-	}
-	if v.Alike, err = s.reg.Alike(ctx, a, f.Site.ID, p.ID); err != nil {
-		return v, err
-	}
-	if v.Job, v.Waiting, err = s.reg.CopiesJob(ctx, a, f.Site.ID, p.ID); err != nil {
-		return v, err
-	}
-	v.Waiting = v.Waiting && p.Derived == ""
-	if !f.view.Role.May(defects.ViewLog) {
-		return v, nil
-	}
-	v.History, err = s.reg.EntriesOf(ctx, a, f.Site.ID, "photo", p.ID)
-	return v, err
-}
-
-func (s *Server) showPhoto(c *gin.Context) error {
-	v, err := s.photoPage(c)
-	if err != nil {
-		return err
-	}
-	return s.render(c, http.StatusOK, "photo", v)
-}
-
 // sendPhotoPage sends one form of a photo, or what stands in for it.
 func (s *Server) sendPhotoPage(c *gin.Context) error {
 	err := s.servePhoto(c, register.Variant(c.Param("variant")))
@@ -204,7 +132,7 @@ func (s *Server) postPlace(c *gin.Context) error {
 	if err == nil {
 		_, err = s.reg.UpdatePhoto(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"), seenVersion(form), patch)
 	}
-	return s.photoChanged(c, form, err, "placed", func(v *photoView) { v.Place = form })
+	return s.photoChanged(c, form, err, "placed", form, func(*photoView) {})
 }
 
 // postRetry asks for another try at the view copies.
@@ -214,7 +142,7 @@ func (s *Server) postRetry(c *gin.Context) error {
 		return err
 	}
 	_, err = s.reg.RetryCopies(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"))
-	return s.photoChanged(c, form, err, "retried", func(*photoView) {})
+	return s.photoChanged(c, form, err, "retried", nil, func(*photoView) {})
 }
 
 func (s *Server) postOverrule(c *gin.Context) error {
@@ -224,12 +152,12 @@ func (s *Server) postOverrule(c *gin.Context) error {
 	}
 	reason := typed(form, "overrule")
 	_, err = s.reg.UpdatePhoto(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("photo"), seenVersion(form), register.PhotoPatch{Overrule: &reason})
-	return s.photoChanged(c, form, err, "saved", func(v *photoView) { v.Overrule = form })
+	return s.photoChanged(c, form, err, "saved", nil, func(v *photoView) { v.Overrule = form })
 }
 
 // photoChanged answers a change of a photo: on to its page, or its page again
-// with what was typed.
-func (s *Server) photoChanged(c *gin.Context, form *web.Form, err error, done string, keep func(*photoView)) error {
+// with what was typed; place is the form that places it, when that was sent.
+func (s *Server) photoChanged(c *gin.Context, form *web.Form, err error, done string, place *web.Form, keep func(*photoView)) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "photos", c.Param("photo"))+"?done="+done)
 	}
@@ -237,7 +165,7 @@ func (s *Server) photoChanged(c *gin.Context, form *web.Form, err error, done st
 	if !ok {
 		return err
 	}
-	v, err := s.photoPage(c)
+	v, err := s.photoPage(c, place)
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package server
 import (
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
@@ -145,6 +146,15 @@ func (s *Server) loadRaiseWall(c *gin.Context, v *raiseView) error {
 	bay, _ := strconv.Atoi(v.Form.Values.Get("bay"))
 	lift, _ := strconv.Atoi(v.Form.Values.Get("lift"))
 	v.Photos, v.Openings = photos.Items, openingOptions(v.Wall)
+	chosen := v.Form.Values["photos"]
+	for _, id := range chosen[:min(len(chosen), 24)] { // one that was chosen before is offered, however old
+		if slices.ContainsFunc(v.Photos, func(p defects.Photo) bool { return p.ID == id }) {
+			continue
+		}
+		if p, err := s.reg.Photo(ctx, a, v.Site.ID, id); err == nil {
+			v.Photos = append([]defects.Photo{p}, v.Photos...)
+		}
+	}
 	v.Drawing = drawElevation(v.frame, list, bay, lift)
 	return nil
 }

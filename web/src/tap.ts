@@ -7,7 +7,10 @@ export function tapDrawings(): void {
     const svg = holder.querySelector("svg");
     const x = byId(holder.dataset["x"] ?? "", HTMLInputElement);
     const z = byId(holder.dataset["z"] ?? "", HTMLInputElement);
-    if (svg && x && z) tap(holder, svg, x, z);
+    if (svg && x && z) {
+      tap(holder, svg, x, z);
+      follow(holder, x, z);
+    }
   }
 }
 
@@ -40,9 +43,34 @@ function tap(holder: HTMLElement, svg: SVGSVGElement, x: HTMLInputElement, z: HT
       const field = x.form?.elements.namedItem(name);
       if (field instanceof HTMLInputElement) field.value = "";
     }
-    draw();
+    x.dispatchEvent(new Event("input", { bubbles: true }));
   });
   x.addEventListener("input", draw);
   z.addEventListener("input", draw);
   draw();
+}
+
+// follow says which bay and lift a place lies in, and hides a drawing that is of
+// another wall than the one chosen.
+function follow(holder: HTMLElement, x: HTMLInputElement, z: HTMLInputElement): void {
+  const cell = x.form?.querySelector("[data-cell]");
+  const ends = (name: string): number[] => (holder.dataset[name] ?? "").split(" ").filter(Boolean).map(Number);
+  const found = (word: string, list: number[], metres: string): string => {
+    const at = list.findIndex((end) => Number(metres) * 1000 <= end);
+    return metres === "" || at < 0 ? "" : `${word} ${at + 1}`;
+  };
+  const tell = (): void => {
+    if (!cell) return;
+    const words = [found("bay", ends("bays"), x.value), found("lift", ends("lifts"), z.value)].filter(Boolean);
+    cell.textContent = words.length > 0 ? `That is ${words.join(", ")}.` : "";
+  };
+  x.addEventListener("input", tell);
+  z.addEventListener("input", tell);
+  const wall = byId(holder.dataset["of"] ?? "", HTMLSelectElement);
+  const stale = x.form?.querySelector("[data-stale]");
+  wall?.addEventListener("change", () => {
+    const other = wall.value !== holder.dataset["wall"];
+    holder.hidden = other;
+    if (stale instanceof HTMLElement) stale.hidden = !other;
+  });
 }
