@@ -55,18 +55,3 @@ func (m FaceMap) lineOf(e Elevation) (w WallLine, ok bool) {
 	}
 	return w, len(w.Faces) > 0
 }
-
-// Words says it for people: "from 3.3 m (95 %: 0.0 to 8.1) to …".
-func (s WallStretch) Words() string {
-	switch {
-	case !s.Known:
-		return "not known: " + s.Why
-	case s.From == nil:
-		return fmt.Sprintf("its middle about %s from the left end", s.Middle.words())
-	}
-	return fmt.Sprintf("from about %s to about %s from the left end, its middle about %s", s.From.words(), s.To.words(), s.Middle.words())
-}
-
-func (s Span) words() string {
-	return fmt.Sprintf("%.1f m (95 %%: %.1f to %.1f m)", s.Best, s.Low, s.High)
-}

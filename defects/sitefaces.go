@@ -39,15 +39,15 @@ func (r AccuracyReading) Factor() float64 {
 	return FaceRadiusFactor
 }
 
-// Words says it for people.
+// Words says for people what a stated accuracy holds.
 func (r AccuracyReading) Words() string {
 	switch r {
 	case Accuracy68:
-		return "holds 68 % of positions"
+		return "68 % of positions"
 	case Accuracy95:
-		return "holds 95 % of positions"
+		return "95 % of positions"
 	}
-	return "as phones state it, 63 % to 68 % of positions"
+	return "63 to 68 % of positions (phones)"
 }
 
 // circle is the radius, in standard deviations along an axis, that holds a part of

@@ -15,6 +15,7 @@ type PlanPhoto struct {
 	ElevationID string   // the face it is placed on; "" = none
 	Title       string
 	Href        string
+	Chosen      bool // ringed
 }
 
 const (
@@ -80,6 +81,9 @@ func (p *plan) spot(s planSpot) {
 	}
 	if s.Heading != nil {
 		p.cone(s, x, y)
+	}
+	if s.Chosen {
+		p.f(`<circle class="plan-chosen" cx="%.2f" cy="%.2f" r="%.2f"/>`, x, y, 0.8*p.text)
 	}
 	p.f(`<circle class="plan-photo" cx="%.2f" cy="%.2f" r="%.2f"/></%s>`, x, y, 0.4*p.text, element)
 }

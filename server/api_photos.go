@@ -96,8 +96,8 @@ func (a *api) photos() {
 	handle(a, post("/sites/{site}/photos/known", "Which of these files the site has already, by SHA-256, so that they need not be sent. "+
 		"It tells of those photos alone that the asker may see"), may(defects.ViewSite), a.knownPhotos)
 	handle(a, get("/sites/{site}/photos/{photo}", "One photo"), may(defects.ViewSite), func(ctx context.Context, in *PhotoIn) (*photoOut, error) {
-		p, err := reg.Photo(ctx, actorFrom(ctx), in.Site, in.ID)
-		return &photoOut{ETag: etag(p.Version), Body: photoOf(p)}, err
+		on, placed, err := reg.PhotoOnWall(ctx, actorFrom(ctx), in.Site, in.ID, "")
+		return photoAnswer(on.Photo, on, placed), err
 	})
 	handle(a, patch("/sites/{site}/photos/{photo}", "Place a photo, or overrule its checks with a reason"), may(defects.PlacePhoto), a.patchPhoto)
 	for _, v := range []register.Variant{register.Original, register.Preview, register.Thumb} {
@@ -166,7 +166,20 @@ func (a *api) patchPhoto(ctx context.Context, in *photoPatchIn) (*photoOut, erro
 		p.Place = &place
 	}
 	photo, err := a.s.reg.UpdatePhoto(ctx, actorFrom(ctx), in.Site, in.ID, version, p)
-	return &photoOut{ETag: etag(photo.Version), Body: photoOf(photo)}, err
+	if err != nil {
+		return nil, err
+	}
+	on, placed, err := a.s.reg.PhotoOnWall(ctx, actorFrom(ctx), in.Site, in.ID, "")
+	return photoAnswer(photo, on, placed), err
+}
+
+// photoAnswer is one photo with what it takes in of its wall.
+func photoAnswer(p defects.Photo, on register.OnWall, placed bool) *photoOut {
+	out := &photoOut{ETag: etag(p.Version), Body: photoOf(p)}
+	if placed {
+		out.Body.OnWall = onWallOf(on)
+	}
+	return out
 }
 
 // postPhoto takes one photo, as the whole body or as the part "file" of a form.

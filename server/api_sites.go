@@ -19,6 +19,8 @@ type Site struct {
 	Guard     Exact       `json:"guard_factor" doc:"r of the guard band w = r·U"`
 	Schedules []string    `json:"schedules" doc:"tolerance schedules in force, the governing one first, as name@version"`
 	Fence     [][]float64 `json:"fence,omitempty" doc:"ring of lon, lat around the site"`
+	Threshold Exact       `json:"face_threshold" doc:"chance from which a photo is put on a wall without asking"`
+	Accuracy  string      `json:"accuracy_reading" enum:"phone,68,95" doc:"how the accuracy that photos state is read: as phones do, or as holding so many percent of positions"`
 	Invented  bool        `json:"invented_data,omitempty"`
 	Role      string      `json:"role,omitempty" doc:"yours on this site"`
 	Open      int         `json:"open_snags"`
@@ -30,7 +32,7 @@ func siteOf(v register.SiteView) Site {
 	s := Site{
 		ID: v.ID, Name: v.Name, TimeZone: v.TimeZone, Rule: string(v.Rule), Guard: Exact(v.Guard.String()),
 		Schedules: each(v.Schedules, itself), Invented: v.Demo, Role: string(v.Role), Open: v.Open, Version: v.Version,
-		CreatedAt: stamp(v.CreatedAt),
+		CreatedAt: stamp(v.CreatedAt), Threshold: Exact(faceThreshold(v.Site)), Accuracy: readingName(v.Accuracy),
 	}
 	for _, p := range v.Fence {
 		s.Fence = append(s.Fence, []float64{p.Lon, p.Lat})
@@ -70,6 +72,8 @@ type sitePatchIn struct {
 		Guard     Exact        `json:"guard_factor,omitempty"`
 		Schedules *[]string    `json:"schedules,omitempty"`
 		Fence     *[][]float64 `json:"fence,omitempty" doc:"ring of lon, lat; empty = derived from the buildings"`
+		Threshold Exact        `json:"face_threshold,omitempty" doc:"above 0.5; for photos placed from now on"`
+		Accuracy  string       `json:"accuracy_reading,omitempty" enum:"phone,68,95"`
 	}
 }
 
@@ -99,7 +103,7 @@ func (a *api) sites() {
 		view, err := reg.Site(ctx, actorFrom(ctx), in.Site)
 		return siteAnswer(view), err
 	})
-	handle(a, patch("/sites/{site}", "Change a site's name, zone, fence, decision rule or schedules"), may(defects.EditSite), a.patchSite)
+	handle(a, patch("/sites/{site}", "Change a site's name, zone, fence, decision rule, schedules, or by what photos are placed"), may(defects.EditSite), a.patchSite)
 }
 
 func (a *api) patchSite(ctx context.Context, in *sitePatchIn) (*siteOut, error) {
@@ -114,6 +118,13 @@ func (a *api) patchSite(ctx context.Context, in *sitePatchIn) (*siteOut, error) 
 	p := register.SitePatch{
 		Name: in.Body.Name, TimeZone: in.Body.TimeZone, Guard: guard,
 		Rule: (*defects.Rule)(in.Body.Rule), Schedules: in.Body.Schedules,
+	}
+	if p.FaceThreshold, err = in.Body.Threshold.decimal("face_threshold"); err != nil {
+		return nil, err
+	}
+	if in.Body.Accuracy != "" {
+		reading := accuracyNamed(in.Body.Accuracy)
+		p.Accuracy = &reading
 	}
 	if in.Body.Fence != nil {
 		ring, err := lonLats(*in.Body.Fence, "fence")

@@ -2,8 +2,10 @@ package server
 
 import (
 	"fmt"
+	"math"
 
 	"storeyrod/defects"
+	"storeyrod/defects/register"
 )
 
 // Photo is one picture with what it says of itself.
@@ -31,7 +33,48 @@ type Photo struct {
 	CopiesSeq  int64   `json:"view_copies_seq" doc:"counts up within the site with every change of view_copies"`
 	Reason     string  `json:"view_copies_reason,omitempty" doc:"why there are none, in plain words"`
 	Likeness   *string `json:"likeness" doc:"64-bit perceptual hash as 16 hexadecimal digits; null = not known yet"`
+	OnWall     *OnWall `json:"on_wall,omitempty" doc:"what it takes in of the elevation it is on, by its own data; in the answer for one photo"`
 	Version    int     `json:"version"`
+}
+
+// OnWall is what a photo takes in of the elevation it is on, at half the height of
+// the picture, given that its middle lies on that wall. A place with x and z that a
+// person set goes before it.
+type OnWall struct {
+	ElevationID string   `json:"elevation_id"`
+	Known       bool     `json:"known"`
+	Reason      string   `json:"reason,omitempty" doc:"why it is not known"`
+	From        *Between `json:"from_m,omitempty" doc:"left edge, metres from the left end, seen from outside, facing the wall; cut off at the ends of the wall"`
+	Middle      *Between `json:"middle_m,omitempty"`
+	To          *Between `json:"to_m,omitempty" doc:"right edge"`
+	Bottom      *Between `json:"bottom_m,omitempty" doc:"lower edge, metres above the base line; only where the camera's tilt is stored"`
+	Top         *Between `json:"top_m,omitempty"`
+	Notes       []string `json:"notes,omitempty" doc:"what was assumed or corrected"`
+}
+
+// Between is a figure with its error.
+type Between struct {
+	Best float64 `json:"best" doc:"as likely too large as too small"`
+	Low  float64 `json:"low" doc:"it lies between low and high with 95 %"`
+	High float64 `json:"high"`
+}
+
+func onWallOf(w register.OnWall) *OnWall {
+	out := &OnWall{ElevationID: w.Elevation.ID, Known: w.Known, Reason: w.Why, Notes: w.Notes}
+	if w.Known {
+		out.Middle = betweenOf(&w.Middle)
+		out.From, out.To, out.Bottom, out.Top = betweenOf(w.From), betweenOf(w.To), betweenOf(w.Bottom), betweenOf(w.Top)
+	}
+	return out
+}
+
+// betweenOf rounds to centimetres: the errors are metres.
+func betweenOf(s *defects.Span) *Between {
+	if s == nil {
+		return nil
+	}
+	round := func(v float64) float64 { return math.Round(v*100) / 100 }
+	return &Between{Best: round(s.Best), Low: round(s.Low), High: round(s.High)}
 }
 
 // Capture is what a photo says of itself; null where it does not.
@@ -54,6 +97,7 @@ type Capture struct {
 	AltitudeM   *float64 `json:"altitude_m"`
 	Direction   *float64 `json:"direction_deg"`
 	DirectionBy *string  `json:"direction_ref"`
+	TiltDeg     *float64 `json:"tilt_deg" doc:"above the horizon"`
 	HErrorM     *float64 `json:"h_error_m"`
 	FocalMM     *float64 `json:"focal_mm"`
 	Focal35MM   *float64 `json:"focal_35mm"`
@@ -106,7 +150,7 @@ func captureOf(c defects.Capture) Capture {
 		Type: c.Type, Width: c.Width, Height: c.Height, Orientation: c.Orientation, Make: said(c.Make),
 		Model: said(c.Model), Lens: said(c.Lens), Software: said(c.Software), TakenLocal: said(c.TakenLocal),
 		UTCOffset: said(c.UTCOffset), SubSec: said(c.SubSec), Lat: c.Lat, Lon: c.Lon, AltitudeM: c.AltitudeM,
-		Direction: c.Direction, DirectionBy: said(c.DirectionBy), HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
+		Direction: c.Direction, DirectionBy: said(c.DirectionBy), TiltDeg: c.TiltDeg, HErrorM: c.HErrorM, FocalMM: c.FocalMM, Focal35MM: c.Focal35MM,
 	}
 	if c.TakenUTC != nil {
 		out.TakenUTC = said(stamp(*c.TakenUTC))

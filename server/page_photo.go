@@ -85,7 +85,7 @@ func (s *Server) photoPage(c *gin.Context, place *web.Form) (photoView, error) {
 	}
 	v.Original = defects.Membership{AccountID: a.AccountID, Role: f.view.Role, Gang: f.view.Gang}.MayOpenOriginal(p)
 	if p.Capture.HasPlace() {
-		if v.Plan, _, err = s.photoPlan(ctx, a, f, walls, []defects.Photo{p}); err != nil {
+		if v.Plan, _, err = s.photoPlan(ctx, a, f, walls, []defects.Photo{p}, ""); err != nil {
 			return photoView{}, err
 		}
 	}

@@ -28,6 +28,7 @@ type photoPlanView struct {
 	frame
 	Plan      template.HTML
 	Items     []planLine
+	Chosen    *planLine // the photo that the page was opened from
 	Filter    *web.Form
 	Walls     []web.Option
 	Stages    []web.Option
@@ -35,6 +36,7 @@ type photoPlanView struct {
 	Left      int  // photos taken too far away to be drawn
 	Placeless int  // photos that carry no position
 	More      bool // there are more than are shown
+	Accuracy  string
 }
 
 // planLine is one photo of the table.
@@ -66,20 +68,37 @@ func (s *Server) showPhotoPlan(c *gin.Context) error {
 		return err
 	}
 	f.Trail = []navLink{{Title: "Photos", Href: f.Path("photos")}}
-	v := photoPlanView{frame: f, Filter: form, Walls: wallOptions(walls, "any elevation"), Stages: stageOptions("any stage"), People: adders(members)}
+	v := photoPlanView{frame: f, Filter: form, Walls: wallOptions(walls, "any elevation"), Stages: stageOptions("any stage"), People: adders(members), Accuracy: f.view.Accuracy.Words()}
 	photos, err := s.planPhotos(ctx, a, &v)
 	if err != nil {
 		return err
 	}
 	names := wallNames(walls)
+	if id := c.Query("photo"); id != "" {
+		p, err := s.reg.Photo(ctx, a, f.Site.ID, id)
+		if err != nil {
+			return err
+		}
+		line := planLineOf(p, f, names)
+		v.Chosen = &line
+	}
 	for _, p := range photos {
 		v.Items = append(v.Items, planLineOf(p, f, names))
 	}
-	v.Plan, v.Left, err = s.photoPlan(ctx, a, f, walls, photos)
+	v.Plan, v.Left, err = s.photoPlan(ctx, a, f, walls, v.drawn(photos), c.Query("photo"))
 	if err != nil {
 		return err
 	}
 	return s.render(c, http.StatusOK, "photo_plan", v)
+}
+
+// drawn is what is on the plan: the photos of the list and the chosen one.
+func (v photoPlanView) drawn(photos []defects.Photo) []defects.Photo {
+	if v.Chosen == nil || !v.Chosen.Capture.HasPlace() {
+		return photos
+	}
+	rest := slices.DeleteFunc(slices.Clone(photos), func(p defects.Photo) bool { return p.ID == v.Chosen.ID })
+	return append([]defects.Photo{v.Chosen.Photo}, rest...)
 }
 
 func adders(members []defects.Membership) []web.Option {
@@ -139,8 +158,8 @@ func planLineOf(p defects.Photo, f frame, names map[string]string) planLine {
 	return l
 }
 
-// photoPlan draws the plan of a site with photos on it.
-func (s *Server) photoPlan(ctx context.Context, a register.Actor, f frame, walls []defects.Elevation, photos []defects.Photo) (template.HTML, int, error) {
+// photoPlan draws the plan of a site with photos on it, one of them marked.
+func (s *Server) photoPlan(ctx context.Context, a register.Actor, f frame, walls []defects.Elevation, photos []defects.Photo, chosen string) (template.HTML, int, error) {
 	buildings, err := s.reg.Buildings(ctx, a, f.Site.ID)
 	if err != nil {
 		return "", 0, err
@@ -152,7 +171,9 @@ func (s *Server) photoPlan(ctx context.Context, a register.Actor, f frame, walls
 	names := wallNames(walls)
 	spots := make([]report.PlanPhoto, 0, len(photos))
 	for _, p := range slices.Backward(photos) { // the newest on top
-		spots = append(spots, planSpot(p, f, names))
+		spot := planSpot(p, f, names)
+		spot.Chosen = p.ID == chosen
+		spots = append(spots, spot)
 	}
 	svg, left := report.PhotoPlanSVG(buildings, faces, spots)
 	return template.HTML(svg), left, nil
@@ -164,7 +185,8 @@ func planSpot(p defects.Photo, f frame, names map[string]string) report.PlanPhot
 		ElevationID: p.Place.ElevationID, Href: f.Path("photos", p.ID),
 		Title: "photo of " + cmp.Or(names[p.Place.ElevationID], "no elevation yet"),
 	}
-	spot.ErrorM, _ = p.Capture.ErrorRadius()
+	stated, _ := p.Capture.ErrorRadius()
+	spot.ErrorM = f.view.FaceOptions().CircleM(stated)
 	if deg, _, ok := p.Capture.TrueHeading(); ok {
 		spot.Heading = &deg
 	}

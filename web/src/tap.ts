@@ -70,7 +70,8 @@ function follow(holder: HTMLElement, x: HTMLInputElement, z: HTMLInputElement): 
   const stale = x.form?.querySelector("[data-stale]");
   wall?.addEventListener("change", () => {
     const other = wall.value !== holder.dataset["wall"];
-    holder.hidden = other;
+    const shown = holder.closest(".zoomable") ?? holder;
+    if (shown instanceof HTMLElement) shown.hidden = other;
     if (stale instanceof HTMLElement) stale.hidden = !other;
   });
 }

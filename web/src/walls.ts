@@ -1,8 +1,9 @@
-// showCell scrolls the box of a long wall's drawing to the marked cell.
+// showCell scrolls the box of a long wall's drawing to the marked cell, else to
+// what a photo takes in.
 export function showCell(): void {
-  for (const cell of document.querySelectorAll(".tap-drawing .wall-cell")) {
-    const box = cell.closest(".tap-drawing");
-    if (!box || box.scrollWidth <= box.clientWidth) continue;
+  for (const box of document.querySelectorAll(".tap-drawing")) {
+    const cell = box.querySelector(".wall-cell") ?? box.querySelector(".photo-spot") ?? box.querySelector(".photo-stretch rect, .photo-middle");
+    if (!cell || box.scrollWidth <= box.clientWidth) continue;
     const at = cell.getBoundingClientRect();
     box.scrollLeft += at.left + at.width / 2 - box.getBoundingClientRect().left - box.clientWidth / 2;
   }
