@@ -158,6 +158,13 @@ func (d *demo) testAnchors(s anchorSet) {
 		for i := range batch {
 			batch[i].SetID = id
 		}
-		return d.addReadings(ctx, "clerk", batch)
+		if err := d.addReadings(ctx, "clerk", batch); err != nil || s.wall != larkSouth {
+			return err
+		}
+		gamma := defects.MustDecimal("1.5")
+		return d.state(ctx, id, defects.Statement{Source: "drawing S-12 (invented)", GammaQ: &gamma, Zones: []defects.ZoneAction{
+			{Zone: defects.Edge, Suction: defects.MustDecimal("1.65"), Ordered: defects.MustDecimal("8")},
+			{Zone: defects.Field, Suction: defects.MustDecimal("0.95"), Ordered: defects.MustDecimal("6")},
+		}})
 	})
 }

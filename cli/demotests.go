@@ -14,6 +14,7 @@ type testSet struct {
 	in              register.ReadingInput // all but value and what a test says of itself
 	day             int
 	tests           []register.ReadingInput // value, end or plane, and remark
+	stated          defects.Statement       // by the designer
 }
 
 // fixingTests plans what tells of the fixings besides the pull-out tests: a bond
@@ -32,12 +33,15 @@ func (d *demo) fixingTests() {
 	held := torn("0.60", defects.ProofHeld)
 	slipped := torn("0.45", string(defects.EndPulledOut))
 	slipped.Note = "hole drilled with the hammer on, found too wide"
+	action := defects.MustDecimal("0.40")
 	for _, s := range []testSet{
 		{"Larkrow south, board to wall", "solid brick", bond, 11, []register.ReadingInput{
 			torn("0.112", "adhesive/insulation"), torn("0.084", "insulation"), torn("0.121", "insulation"), torn("0.065", "insulation"), torn("0.097", ""),
+		}, defects.Statement{}},
+		{"Larkrow south, plate anchors", "solid brick", proof, 16, []register.ReadingInput{held, held, held, held, held, held, slipped}, defects.Statement{
+			Source: "drawing S-13 (invented)", Anchors: 240, Action: &action,
 		}},
-		{"Larkrow south, plate anchors", "solid brick", proof, 16, []register.ReadingInput{held, held, held, held, held, held, slipped}},
-		{"Larkrow north, plate anchors", "solid brick", rear, 17, []register.ReadingInput{held, held, held}},
+		{"Larkrow north, plate anchors", "solid brick", rear, 17, []register.ReadingInput{held, held, held}, defects.Statement{}},
 	} {
 		d.testSet(s)
 	}
@@ -64,8 +68,21 @@ func (d *demo) testSet(s testSet) {
 			batch[i].Value, batch[i].FailurePlane, batch[i].Note = test.Value, test.FailurePlane, test.Note
 			batch[i].X, batch[i].Z = defects.MM(1500+1900*i).Metres().String(), "1.400"
 		}
-		return d.addReadings(ctx, "clerk", batch)
+		if err := d.addReadings(ctx, "clerk", batch); err != nil || s.stated.Source == "" {
+			return err
+		}
+		return d.state(ctx, set.ID, s.stated)
 	})
+}
+
+// state notes what the designer states for a set.
+func (d *demo) state(ctx context.Context, id string, st defects.Statement) error {
+	set, _, err := d.reg.Set(ctx, d.people["designer"], d.site, id)
+	if err != nil {
+		return err
+	}
+	_, err = d.reg.StateForSet(ctx, d.people["designer"], d.site, id, set.Version, st)
+	return err
 }
 
 // countBoards plans counts on boards of 1.2 by 0.6 m along one wall, by the left

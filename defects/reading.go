@@ -54,6 +54,7 @@ type Set struct {
 	Substrate  string
 	Stage      string
 	Readings   int // how many stand (not withdrawn)
+	Stated     Statement
 	Verdict    Verdict
 	Result     *Decimal // the figure the set verdict judged (for pull-out: N_Rk in kN, unrounded)
 	ResultText string

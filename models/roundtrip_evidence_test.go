@@ -99,9 +99,13 @@ func TestReadingsAndSetsComeBackWhole(t *testing.T) {
 		filled(w.t, rd.Verdict)
 		set := defects.Set{
 			ID: "set1", SiteID: siteID, Quantity: "pull_out_load", Name: "east", Place: place(e[0]), Substrate: "solid brick", Stage: "S2",
-			Readings: 15, Verdict: rd.Verdict, Result: dec("0.512345678"), ResultText: "N_Rk 0.51 kN", Version: 1,
+			Readings: 15, Stated: defects.Statement{
+				Source: "drawing S-12", GammaQ: dec("1.5"), Anchors: 240, Action: dec("0.5"), By: defects.Person{ID: "p", Name: "Ada", Role: defects.Clerk}, At: at,
+				Zones: []defects.ZoneAction{{Zone: defects.Edge, Suction: defects.MustDecimal("1.20"), Ordered: defects.MustDecimal("8")}},
+			}, Verdict: rd.Verdict, Result: dec("0.512345678"), ResultText: "N_Rk 0.51 kN", Version: 1,
 		}
 		filled(w.t, set)
+		filled(w.t, set.Stated)
 		w.write(func(tx register.Tx) error {
 			require.NoError(w.t, tx.Photos().InsertPhoto(ctx(w), samplePhoto(siteID, e[0])))
 			require.NoError(w.t, tx.Tools().InsertInstrument(ctx(w), defects.Instrument{ID: "i1", SiteID: siteID, Name: "g"}))

@@ -15,6 +15,7 @@ type setRow struct {
 	Substrate  string
 	Stage      string
 	Readings   int
+	Stated     string
 	Outcome    string
 	Verdict    string
 	Result     *string
@@ -28,7 +29,7 @@ func toSetRow(s defects.Set) (setRow, error) {
 	var c columns
 	r := setRow{
 		ID: s.ID, SiteID: s.SiteID, Quantity: s.Quantity, Name: s.Name, Place: toPlaceRow(s.Place),
-		Substrate: s.Substrate, Stage: s.Stage, Readings: s.Readings, Outcome: string(s.Verdict.Outcome),
+		Substrate: s.Substrate, Stage: s.Stage, Readings: s.Readings, Stated: c.toStatement(s.Stated), Outcome: string(s.Verdict.Outcome),
 		Verdict: c.toVerdict(s.Verdict), Result: optDecimal(s.Result), ResultText: s.ResultText, Version: s.Version + 1,
 	}
 	return r, c.err
@@ -38,7 +39,7 @@ func (r setRow) set() (defects.Set, error) {
 	var c columns
 	return defects.Set{
 		ID: r.ID, SiteID: r.SiteID, Quantity: r.Quantity, Name: r.Name, Place: r.Place.place(), Substrate: r.Substrate,
-		Stage: r.Stage, Readings: r.Readings, Verdict: c.verdict(r.Outcome, r.Verdict), Result: c.decimal(r.Result),
+		Stage: r.Stage, Readings: r.Readings, Stated: c.statement(r.Stated), Verdict: c.verdict(r.Outcome, r.Verdict), Result: c.decimal(r.Result),
 		ResultText: r.ResultText, Version: r.Version,
 	}, c.err
 }

@@ -61,6 +61,7 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/schedules/compose":                    bedLevel(""),
 		"POST /sites/:site/sample":                               m{"items": []m{{"id": "North"}}},
 		"POST /sites/:site/sets":                                 m{"quantity": "pull_out_load", "name": "another set"},
+		"POST /sites/:site/sets/:set/statement":                  m{"source": "drawing S-12 (invented)", "zones": []m{{"zone": "edge", "suction_kN_m2": "1.2", "ordered_per_m2": "8"}}},
 		"POST /sites/:site/instruments":                          m{"name": "another gauge"},
 		"POST /sites/:site/instruments/:instrument/calibrations": m{"certificate": "C", "on": "2026-01-01", "due": "2026-12-31"},
 		"POST /sites/:site/instruments/:instrument/repeats":      m{"values": []string{"10.2", "10.4"}},

@@ -90,7 +90,7 @@ func (a *api) getBond(ctx context.Context, in *bondIn) (*bondOut, error) {
 // ProofArea is one discrete area for proof tests.
 type ProofArea struct {
 	Set            SetSummary `json:"set"`
-	Anchors        int        `json:"anchors,omitempty" doc:"as stated in the request"`
+	Anchors        int        `json:"anchors,omitempty" doc:"as stated in the request, else as noted for the set"`
 	Tested         int        `json:"tested"`
 	Failed         int        `json:"failed"`
 	CauseNoted     bool       `json:"cause_noted" doc:"every failed test carries a remark"`
@@ -182,6 +182,7 @@ func (a *api) getProofTests(ctx context.Context, in *proofIn) (*proofOut, error)
 
 func (a *api) fixingTests() {
 	handle(a, get("/sites/{site}/sets/{set}/pull-out", "The working of a pull-out set, and anchors by zone from its design value"), may(defects.ViewSite), a.getPullOut)
+	handle(a, post("/sites/{site}/sets/{set}/statement", "Note what the designer states for a pull-out or proof set; no verdict changes by it"), may(defects.AddReading), a.postStatement)
 	handle(a, get("/sites/{site}/sets/{set}/bond", "Pull-off tests by load, dolly and failure plane"), may(defects.ViewSite), a.getBond)
 	handle(a, get("/sites/{site}/proof-tests", "Proof tests by area: what is due, what was done, what is still to do"), may(defects.ViewSite), a.getProofTests)
 	handle(a, get("/sites/{site}/elevations/{elevation}/fixings", "Fixing counts of an elevation against the ordered pattern, by zone and board by board"), may(defects.ViewSite), a.getFixings)

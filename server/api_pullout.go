@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
@@ -32,6 +33,7 @@ type PullOut struct {
 	GammaQ    *Exact       `json:"gamma_q,omitempty"`
 	Anchors   []Anchors    `json:"anchors,omitempty"`
 	Others    []SetSummary `json:"others" doc:"the site's other pull-out sets: each substrate stands for itself"`
+	Stated    *Statement   `json:"stated,omitempty" doc:"by the designer, as noted for the set; what the request states goes before it"`
 	Caution   string       `json:"caution"`
 }
 
@@ -86,7 +88,7 @@ func pullOutOf(s register.PullOutSheet) PullOut {
 	out := PullOut{
 		Set: s.Set.ID, Substrate: s.Set.Substrate, N: s.Set.Readings, Lowest: []Exact{}, Unnoted: s.Unnoted, Hidden: s.Hidden,
 		Now: verdictOf(s.Now.Verdict), Stored: verdictOf(s.Set.Verdict), Ordered: each(s.Ordered, orderedOf),
-		Others: each(s.Siblings, summaryOf), Caution: pullOutCaution,
+		Others: each(s.Siblings, summaryOf), Stated: statementOf(s.Set.Stated), Caution: pullOutCaution,
 	}
 	if s.Hidden {
 		out.Now = out.Stored
@@ -170,9 +172,12 @@ func (a *api) getPullOut(ctx context.Context, in *pullOutIn) (*pullOutOut, error
 	}
 	out := &pullOutOut{Body: pullOutOf(sheet)}
 	if len(actions) == 0 {
-		return out, nil
+		if actions = sheet.Set.Stated.Zones; len(actions) == 0 || !sheet.HasDesign() {
+			return out, nil
+		}
+		gammaQ = *sheet.Set.Stated.GammaQ
 	}
-	lines, err := sheet.Anchors(actions, gammaQ)
+	lines, err := sheet.Anchors(slices.Clone(actions), gammaQ)
 	out.Body.Anchors, out.Body.GammaQ = each(lines, anchorsOf), exactOf(&gammaQ)
 	return out, err
 }

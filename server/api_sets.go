@@ -9,13 +9,16 @@ import (
 
 // Set is a group of readings judged together.
 type Set struct {
-	ID         string    `json:"id"`
-	Quantity   string    `json:"quantity"`
-	Name       string    `json:"name"`
-	Substrate  string    `json:"substrate,omitempty"`
-	Stage      string    `json:"stage,omitempty"`
-	Place      Place     `json:"place"`
-	Count      int       `json:"count" doc:"readings that stand"`
+	ID        string `json:"id"`
+	Quantity  string `json:"quantity"`
+	Name      string `json:"name"`
+	Substrate string `json:"substrate,omitempty"`
+	Stage     string `json:"stage,omitempty"`
+	Place     Place  `json:"place"`
+	Count     int    `json:"count" doc:"readings that stand"`
+
+	Stated *Statement `json:"stated,omitempty" doc:"by the designer"`
+
 	Verdict    Verdict   `json:"verdict"`
 	Result     *Exact    `json:"result,omitempty" doc:"the figure judged, unrounded; for pull-out the characteristic resistance in kN"`
 	ResultText string    `json:"result_text,omitempty"`
@@ -29,7 +32,7 @@ const pullOutCaution = "Pull-out results are test data; a competent structural d
 func setOf(s defects.Set) Set {
 	out := Set{
 		ID: s.ID, Quantity: s.Quantity, Name: s.Name, Substrate: s.Substrate, Stage: s.Stage, Place: placeOf(s.Place),
-		Count: s.Readings, Verdict: verdictOf(s.Verdict), Result: exactOf(s.Result), ResultText: s.ResultText, Version: s.Version,
+		Count: s.Readings, Stated: statementOf(s.Stated), Verdict: verdictOf(s.Verdict), Result: exactOf(s.Result), ResultText: s.ResultText, Version: s.Version,
 	}
 	if s.Quantity == "pull_out_load" || s.Quantity == "bond_strength" {
 		out.Caution = pullOutCaution

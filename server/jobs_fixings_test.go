@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
 	"strings"
@@ -95,6 +96,66 @@ func TestJ2TheWorkingOfAPullOutSetGoesFromLoadsToAnchors(t *testing.T) {
 		require.Contains(t, void.str("verdict.reason_text"), "test 16")
 		require.Empty(t, void.str("nrd_kN"))
 		w.as(defects.Clerk).get(w.path("/sets/%s/bond", set)).refused(http.StatusUnprocessableEntity, "other_quantity")
+	})
+}
+
+func TestWhatTheDesignerStatesIsNotedWithTheSet(t *testing.T) {
+	t.Parallel()
+	onBoth(t, func(w *world) {
+		east := w.walls()["East"]
+		w.schedule(ownLimits("quarry-terrace", `{"quantity":"pull_out_load","kind":"pull-out",
+			"pull_out":{"factor":"0.6","lowest":5,"cap_kN":"1.5","min_tests":15,"gamma":"2.0"}}`))
+		set := w.pullOutSet(east)
+		clerk := w.as(defects.Clerk)
+		note := func(tag string, body m) answer {
+			return clerk.with("If-Match", tag).post(w.path("/sets/%s/statement", set), body)
+		}
+		tag := clerk.get(w.path("/sets/%s", set)).want(http.StatusOK).Header.Get("ETag")
+		zones := []m{{"zone": "edge", "suction_kN_m2": "1.26", "ordered_per_m2": "8"}, {"zone": "field", "suction_kN_m2": "0.9", "ordered_per_m2": "6"}}
+		body := m{"source": "drawing S-12, rev B (invented)", "zones": zones}
+		for code, edit := range map[string]m{
+			"source_missing":  {"source": " "},
+			"suction_missing": {"zones": []m{}},
+			"unknown_zone":    {"zones": []m{zones[0], zones[0]}},
+			"bad_value":       {"gamma_q": "0"},
+		} {
+			wrong := maps.Clone(body)
+			maps.Copy(wrong, edit)
+			note(tag, wrong).refused(http.StatusUnprocessableEntity, code)
+		}
+		noted := note(tag, body).want(http.StatusOK)
+		require.Equal(t, "1.5", noted.str("stated.gamma_q"), "the usual one")
+		note(tag, body).refused(http.StatusPreconditionFailed, "stale")
+
+		got := w.as(defects.Auditor).get(w.path("/sets/%s/pull-out", set)).want(http.StatusOK)
+		require.Equal(t, "drawing S-12, rev B (invented)", got.str("stated.source"))
+		require.Len(t, got.list("anchors"), 2, "worked out from what is noted")
+		few := w.as(defects.Auditor).get(w.path("/sets/%s/pull-out?suction_edge=2&ordered_edge=8", set)).want(http.StatusOK)
+		require.Len(t, few.list("anchors"), 1, "what the request states goes before it")
+		last := w.as(defects.Auditor).get(w.path("/log?kind=set.state")).want(http.StatusOK)
+		require.Contains(t, string(last.Body), "set.state")
+
+		page := w.visit(defects.Clerk).get("/sites/" + w.site.ID + "/sets/" + set).want(http.StatusOK)
+		require.Contains(t, page.text(), "By the designer, from drawing S-12, rev B (invented)")
+		require.Contains(t, page.text(), "ordered is enough")
+		page.sound(t)
+		anew := url.Values{"version": {fmt.Sprint(noted.obj()["version"])}, "source": {"letter of 9 May (invented)"}, "suction_field": {"1"}, "ordered_field": {"7"}, "gamma_q": {"1.5"}}
+		address := "/sites/" + w.site.ID + "/sets/" + set + "/statement"
+		anew.Set("suction_field", "-1")
+		w.visit(defects.Clerk).post(address, anew).want(http.StatusUnprocessableEntity).sound(t)
+		anew.Set("suction_field", "1")
+		page = w.visit(defects.Clerk).post(address, anew).want(http.StatusOK)
+		require.Contains(t, page.text(), "from letter of 9 May (invented)")
+
+		area := w.testSet("proof_load", "roof edge", east)
+		w.visit(defects.Clerk).post("/sites/"+w.site.ID+"/sets/"+area+"/statement", url.Values{"version": {"1"}, "source": {"S-13"}, "anchors-" + area: {"0"}}).want(http.StatusUnprocessableEntity)
+		page = w.visit(defects.Clerk).post("/sites/"+w.site.ID+"/sets/"+area+"/statement",
+			url.Values{"version": {"1"}, "source": {"drawing S-13 (invented)"}, "anchors-" + area: {"240"}, "action-" + area: {"0.5"}}).want(http.StatusOK)
+		require.Contains(t, page.text(), "6 tests to do")
+		due := w.as(defects.Auditor).get(w.path("/proof-tests")).want(http.StatusOK).list("items")
+		require.EqualValues(t, 240, due[0]["anchors"])
+		require.EqualValues(t, 6, due[0]["more"])
+		w.as(defects.Auditor).post(w.path("/sets/%s/statement", area), m{"source": "x", "anchors": 5}).refused(http.StatusForbidden, "role_forbidden")
 	})
 }
 

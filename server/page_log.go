@@ -154,6 +154,7 @@ func logKinds() []logKind {
 		{"reading.rejudge", "reading judged anew"},
 		{"set.create", "test set begun"},
 		{"set.judge", "test set judged"},
+		{"set.state", "designer's statement noted"},
 		{"instrument.add", "instrument added"},
 		{"instrument.calibrate", "certificate added"},
 		{"instrument.repeat", "repeats with an instrument stated"},

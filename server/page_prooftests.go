@@ -54,6 +54,7 @@ func (s *Server) proofLines(c *gin.Context, f frame, form *web.Form, only string
 		}
 		line := proofLine{ProofSheet: sheet, Wall: names[sheet.Set.Place.ElevationID], Anchors: "anchors-" + sheet.Set.ID, Action: "action-" + sheet.Set.ID}
 		lines = append(lines, line)
+		presetArea(form, line)
 		if typed(form, line.Anchors) == "" {
 			continue
 		}
@@ -101,7 +102,7 @@ func (s *Server) showProofTests(c *gin.Context) error {
 		return err
 	}
 	f.Trail = []navLink{{Title: "Test sets", Href: f.Path("sets")}}
-	return s.renderProof(c, f, "proof_tests", "", func(v proofView) any { return v })
+	return s.renderProof(c, f, queryForm(c, "p"), nil, "proof_tests", "", func(v proofView) any { return v })
 }
 
 // proofSetView is one area as the page of its set.
@@ -110,19 +111,23 @@ type proofSetView struct {
 	Proof proofView
 }
 
-func (s *Server) showProofSet(c *gin.Context, set setView) error {
-	return s.renderProof(c, set.frame, "set_proof", set.Set.ID, func(v proofView) any {
+func (s *Server) showProofSet(c *gin.Context, set setView, form *web.Form, r *refusal) error {
+	return s.renderProof(c, set.frame, form, r, "set_proof", set.Set.ID, func(v proofView) any {
 		set.Notice = v.Notice
 		return proofSetView{setView: set, Proof: v}
 	})
 }
 
-func (s *Server) renderProof(c *gin.Context, f frame, name, only string, view func(proofView) any) error {
-	v := proofView{frame: f, Form: queryForm(c, "p"), Caution: proofCaution}
-	var r *refusal
-	var err error
-	if v.Areas, r, err = s.proofLines(c, f, v.Form, only); err != nil {
+// renderProof shows areas by what the form states of them; r is why that was not
+// noted, nil when nothing was refused.
+func (s *Server) renderProof(c *gin.Context, f frame, form *web.Form, r *refusal, name, only string, view func(proofView) any) error {
+	v := proofView{frame: f, Form: form, Caution: proofCaution}
+	areas, wrong, err := s.proofLines(c, f, v.Form, only)
+	if err != nil {
 		return err
+	}
+	if v.Areas = areas; r == nil {
+		r = wrong
 	}
 	status := http.StatusOK
 	if r != nil {

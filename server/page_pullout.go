@@ -31,11 +31,6 @@ type zoneFields struct {
 // Title names the zone on the form.
 func (z zoneFields) Title() string { return sentence(string(z.Zone) + " zone") }
 
-// HasDesign reports that there is a design value to work anchors out from.
-func (v pullOutView) HasDesign() bool {
-	return v.Sheet.Now.PullOut != nil && v.Sheet.Now.PullOut.NRd != nil
-}
-
 // Lowest lists the loads that were averaged.
 func (v pullOutView) Lowest() string { return defects.StepWords(v.Sheet.Now.PullOut.Lowest) }
 
@@ -57,14 +52,18 @@ func (v pullOutView) Differs() bool {
 	return !v.Sheet.Hidden && v.Sheet.Now.Verdict.Outcome != v.Set.Verdict.Outcome
 }
 
-func (s *Server) showPullOutSet(c *gin.Context, set setView) error {
+// showPullOutSet shows the working. What the form states goes before what is
+// noted for the set; r is why it was not noted, nil when nothing was refused.
+func (s *Server) showPullOutSet(c *gin.Context, set setView, form *web.Form, r *refusal) error {
 	ctx, a := c.Request.Context(), actorOf(c)
 	sheet, err := s.reg.PullOutSheet(ctx, a, set.Site.ID, set.Set.ID)
 	if err != nil {
 		return err
 	}
-	v := pullOutView{setView: set, Sheet: sheet, Form: queryForm(c, "z"), Caution: pullOutCaution}
-	asked := false
+	v := pullOutView{setView: set, Sheet: sheet, Form: form, Caution: pullOutCaution}
+	if sheet.HasDesign() && !stated(form) {
+		presetZones(form, set.Set.Stated)
+	}
 	for _, zone := range zoneWords() {
 		z := zoneFields{Zone: zone, Suction: "suction_" + string(zone), Ordered: "ordered_" + string(zone)}
 		for _, o := range sheet.Ordered {
@@ -72,18 +71,16 @@ func (s *Server) showPullOutSet(c *gin.Context, set setView) error {
 				z.Agreed = &o
 			}
 		}
-		asked = asked || typed(v.Form, z.Suction) != ""
 		v.Zones = append(v.Zones, z)
 	}
 	status := http.StatusOK
-	if asked {
-		var r *refusal
+	if r == nil && stated(form) {
 		if v.Lines, r, err = s.anchorLines(c, sheet, v.Form); err != nil {
 			return err
 		}
-		if r != nil {
-			v.Notice, status = r.notice, r.status
-		}
+	}
+	if r != nil {
+		v.Notice, status = r.notice, r.status
 	}
 	v.Form.Set("gamma_q", gammaQUsual)
 	for _, z := range v.Zones {

@@ -311,31 +311,20 @@ type setView struct {
 }
 
 func (s *Server) showSet(c *gin.Context) error {
-	f, err := s.onSite(c, "sets")
+	v, err := s.setPage(c)
 	if err != nil {
 		return err
 	}
-	set, readings, err := s.reg.Set(c.Request.Context(), actorOf(c), f.Site.ID, c.Param("set"))
-	if err != nil {
-		return err
-	}
-	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), f.Site.ID)
-	if err != nil {
-		return err
-	}
-	f.Trail = []navLink{{Title: "Test sets", Href: f.Path("sets")}}
-	names := wallNames(walls)
-	v := setView{frame: f, Set: set, Wall: names[set.Place.ElevationID], Readings: readingLines(readings, names), Cautions: structureCautions()}
-	switch set.Quantity {
+	switch v.Set.Quantity {
 	case "pull_out_load":
-		return s.showPullOutSet(c, v)
+		return s.showPullOutSet(c, v, queryForm(c, "z"), nil)
 	case "bond_strength":
 		return s.showBondSet(c, v)
 	case "proof_load":
-		return s.showProofSet(c, v)
+		return s.showProofSet(c, v, queryForm(c, "p"), nil)
 	}
-	if len(readings) > 0 {
-		filter := register.ReadingFilter{SiteID: f.Site.ID, Quantity: set.Quantity, SetID: set.ID}
+	if len(v.Readings) > 0 {
+		filter := register.ReadingFilter{SiteID: v.Site.ID, Quantity: v.Set.Quantity, SetID: v.Set.ID}
 		found, err := s.reg.ReadingStatistics(c.Request.Context(), actorOf(c), filter, statistics.Wanted{})
 		if err != nil {
 			return err
@@ -343,4 +332,22 @@ func (s *Server) showSet(c *gin.Context) error {
 		v.Spread = newSpreadView(found, v.frame)
 	}
 	return s.render(c, http.StatusOK, "set", v)
+}
+
+func (s *Server) setPage(c *gin.Context) (setView, error) {
+	f, err := s.onSite(c, "sets")
+	if err != nil {
+		return setView{}, err
+	}
+	set, readings, err := s.reg.Set(c.Request.Context(), actorOf(c), f.Site.ID, c.Param("set"))
+	if err != nil {
+		return setView{}, err
+	}
+	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), f.Site.ID)
+	if err != nil {
+		return setView{}, err
+	}
+	f.Trail = []navLink{{Title: "Test sets", Href: f.Path("sets")}}
+	names := wallNames(walls)
+	return setView{frame: f, Set: set, Wall: names[set.Place.ElevationID], Readings: readingLines(readings, names), Cautions: structureCautions()}, nil
 }

@@ -29,6 +29,7 @@ func (s *Server) addPages() {
 	s.addFixingPages()
 	s.addSurveyPages()
 	s.addWeatherPages()
+	s.addStatementPage()
 	s.addRulePages()
 	s.addRecordPages()
 }

@@ -161,6 +161,7 @@ func doneNotice(c *gin.Context) *notice {
 		"rejudged":         "Judged anew. The old verdicts stay in the log.",
 		"password":         "The password is changed; your other sessions are over.",
 		"ended":            "Ended.",
+		"stated":           "What the designer states is noted with the set.",
 		"released":         "The answer to the hold point is recorded.",
 	}
 	if text := texts[c.Query("done")]; text != "" {

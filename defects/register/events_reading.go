@@ -179,11 +179,14 @@ type setData struct {
 	Substrate string    `json:"substrate,omitempty"`
 	Stage     string    `json:"stage,omitempty"`
 	Place     placeData `json:"place"`
+
+	Stated *statementData `json:"stated,omitempty"` // by the designer
 }
 
 func setEvent(kind string, s defects.Set) change {
 	return change{kind: kind, typ: "set", id: s.ID, data: setData{
 		Quantity: s.Quantity, Name: s.Name, Substrate: s.Substrate, Stage: s.Stage, Place: placeOf(s.Place),
+		Stated: statementOf(s.Stated),
 	}}
 }
 

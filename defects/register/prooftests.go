@@ -7,7 +7,8 @@ import (
 	"storeyrod/defects"
 )
 
-// ProofAsk is what a person states of an area, since no reading says it.
+// ProofAsk is what a person states of an area in place of what is noted for its
+// set, since no reading says it.
 type ProofAsk struct {
 	SetID   string
 	Anchors int              // in the area
@@ -55,6 +56,9 @@ func (r *Register) ProofSheets(ctx context.Context, a Actor, siteID string, aske
 					s.Failed = append(s.Failed, rd)
 				}
 			}
+			if n := set.Stated.Anchors; n > 0 {
+				s.ask(ProofAsk{SetID: set.ID, Anchors: n, Action: set.Stated.Action})
+			}
 			for _, ask := range asked {
 				if ask.SetID == set.ID {
 					s.ask(ask)
@@ -73,7 +77,7 @@ func (r *Register) ProofSheets(ctx context.Context, a Actor, siteID string, aske
 }
 
 func (s *ProofSheet) ask(ask ProofAsk) {
-	s.Area.Anchors = ask.Anchors
+	s.Area.Anchors, s.Demand, s.Load, s.Err = ask.Anchors, nil, nil, nil
 	d, err := defects.ProofTests(s.Area)
 	if err != nil {
 		if !errors.As(err, &s.Err) {

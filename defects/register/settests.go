@@ -102,6 +102,9 @@ func (r *Register) PullOutSheet(ctx context.Context, a Actor, siteID, id string)
 	return s, err
 }
 
+// HasDesign reports that there is a design value to work anchors out from.
+func (s PullOutSheet) HasDesign() bool { return s.Now.PullOut != nil && s.Now.PullOut.NRd != nil }
+
 // AnchorLine is the anchors that one zone needs beside what was ordered.
 type AnchorLine struct {
 	defects.ZoneAnchors
@@ -116,7 +119,7 @@ type AnchorLine struct {
 // is that of the limits. Without a design value it refuses with code
 // no_design_value, without a pattern with ordered_missing.
 func (s PullOutSheet) Anchors(actions []defects.ZoneAction, gammaQ defects.Decimal) ([]AnchorLine, error) {
-	if s.Now.PullOut == nil || s.Now.PullOut.NRd == nil {
+	if !s.HasDesign() {
 		return nil, defects.Refuse(defects.Conflict, "no_design_value", "the set has no design value, so no number of anchors follows from it")
 	}
 	agreed := make([]bool, len(actions))
