@@ -31,8 +31,7 @@ type frame struct {
 	Role     string
 	Site     siteHead
 	Invented bool
-	Section  string
-	Sections []navLink
+	Groups   []navGroup // of the site's menu
 	Trail    []navLink
 	Notice   *notice
 	Now      string
@@ -97,48 +96,10 @@ func (s *Server) onSite(c *gin.Context, section string, trail ...navLink) (frame
 	if f.Role == "" {
 		f.Role = "administrator"
 	}
-	f.Section, f.Sections = section, sectionsOf(view)
+	f.Groups = menuOf(view, section)
 	f.today = s.reg.Now().In(f.zone).Format(time.DateOnly)
 	f.Now = s.reg.Now().In(f.zone).Format("2 Jan 2006, 15:04 MST")
 	return f, nil
-}
-
-// sectionsOf lists the pages of a site that a role may open.
-func sectionsOf(view register.SiteView) []navLink {
-	all := []struct {
-		name, title string
-		part        string
-		needs       defects.Permission
-	}{
-		{"elevations", "Elevations", "", defects.ViewSite},
-		{"snags", "Snags", "snags", defects.ViewSite},
-		{"take-in", "Take in", "take-in", defects.AddPhoto},
-		{"photos", "Photos", "photos", defects.ViewSite},
-		{"readings", "Readings", "readings", defects.ViewSite},
-		{"sets", "Test sets", "sets", defects.ViewSite},
-		{"sample", "Audit sample", "sample", defects.DrawSample},
-		{"surveys", "Surveys", "surveys", defects.ViewSite},
-		{"weather", "Weather", "weather", defects.ViewSite},
-		{"hold-points", "Hold points", "hold-points", defects.ViewSite},
-		{"dates", "Dates", "dates", defects.ViewSite},
-		{"instruments", "Instruments", "instruments", defects.ViewSite},
-		{"limits", "Limits", "limits", defects.ViewSite},
-		{"people", "People", "people", defects.ViewSite},
-		{"log", "Log", "log", defects.ViewLog},
-		{"cautions", "Cautions", "cautions", defects.ViewSite},
-	}
-	var out []navLink
-	for _, p := range all {
-		if !view.Role.May(p.needs) && p.name != "people" {
-			continue
-		}
-		href := sitePath(view.ID)
-		if p.part != "" {
-			href = sitePath(view.ID, p.part)
-		}
-		out = append(out, navLink{Name: p.name, Title: p.title, Href: href})
-	}
-	return out
 }
 
 // doneNotice is what a page says after a write; the address names it by a word,

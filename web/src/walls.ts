@@ -9,10 +9,11 @@ export function showCell(): void {
   }
 }
 
-// showSection scrolls the list of a site's pages so that the present one is
+// showSection scrolls the rows of a site's menu so that the present entries are
 // seen, without moving the page itself.
 export function showSection(): void {
-  const here = document.querySelector<HTMLElement>('.walls [aria-current="page"]');
-  const list = here?.parentElement;
-  if (here && list) list.scrollLeft = here.offsetLeft - (list.clientWidth - here.offsetWidth) / 2;
+  for (const here of document.querySelectorAll<HTMLElement>(".walls [aria-current]")) {
+    const row = here.parentElement;
+    if (row) row.scrollLeft = here.offsetLeft - (row.clientWidth - here.offsetWidth) / 2;
+  }
 }
