@@ -46,6 +46,7 @@ func (s *Server) addAPI() {
 	a.limits()
 	a.snags()
 	a.releases()
+	a.inspectionPlan()
 	a.people()
 	a.log()
 	s.raw(http.MethodGet, apiRoot+"/openapi.json", anyone, a.describe)

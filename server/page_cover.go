@@ -47,7 +47,7 @@ func (s *Server) showCover(c *gin.Context) error {
 	f.Trail = []navLink{{Title: wall.Building + ", " + wall.Name, Href: f.Path("elevations", wall.ID)}}
 	v := coverView{
 		frame: f, Cover: cover, Covered: len(cover.Cells) - len(cover.Bare()), Filter: form, Stages: stageOptions("choose"),
-		Grades: []web.Option{{Value: "B", Text: "A or B"}, {Value: "A", Text: "A alone"}, {Value: "C", Text: "A, B or C"}},
+		Grades: gradeOptions(),
 	}
 	for _, row := range reference.RequiredPhotos() {
 		if row.Stage == need.Stage {

@@ -48,6 +48,7 @@ type planLine struct {
 }
 
 func (s *Server) addPlanPages() {
+	s.page(http.MethodGet, "/sites/:site/plan", may(defects.ViewSite), s.showInspectionPlan)
 	s.page(http.MethodGet, "/sites/:site/photo-plan", may(defects.ViewSite), s.showPhotoPlan)
 	s.page(http.MethodGet, "/sites/:site/elevations/:elevation/coverage", may(defects.ViewSite), s.showCover)
 }

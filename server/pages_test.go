@@ -59,7 +59,7 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 		site + "/snags": "", site + "/snags/1": "", site + "/snags/new": "raise snags", site + "/snags/new?elevation=" + north: "raise snags",
 		site + "/snags/new?reading=" + reading: "raise snags", site + "/photos": "", site + "/photos/" + photo: "",
 		site + "/take-in": "add photos", site + "/photo-plan": "", site + "/photo-plan?photo=" + photo: "", site + "/photos/" + photo + "?draw=yes&elevation=" + walls["South"]: "", site + "/elevations/" + north + "/coverage": "",
-		site + "/elevations/" + north + "/coverage?stage=BM&worst=A": "", site + "/photo-plan?day=2026-06-01": "", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
+		site + "/elevations/" + north + "/coverage?stage=BM&worst=A": "", site + "/photo-plan?day=2026-06-01": "", site + "/plan": "", site + "/plan?stage=BM&worst=A&elevation=" + north: "", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
 		site + "/readings/new?elevation=" + north: "add readings", site + "/readings/" + reading: "", site + "/statistics": "", site + "/statistics?quantity=joint_width_bed&aql=1.0": "", site + "/sets": "", site + "/sets/" + set: "",
 		site + "/surveys": "", site + "/surveys/new": "add readings", site + "/surveys/" + survey + "?target=best-fit&cut_back_mm=2": "",
 		site + "/weather": "", site + "/weather/shift?day=2026-03-31&frost_hours=24": "",
