@@ -42,13 +42,15 @@ func RejudgeStates() []RejudgeState { return []RejudgeState{RejudgeRunning, Reju
 // maxTallySnags bounds how many snags a tally names.
 const maxTallySnags = 100
 
-// Tally counts readings by their outcome before and after.
+// Tally counts readings, sets and surveys by their outcome before and after.
 type Tally struct {
-	Lines []TallyLine
-	Snags []int // snags that rest on readings whose outcome changed, the first hundred
+	Lines   []TallyLine // of readings
+	Sets    []TallyLine
+	Surveys []TallyLine
+	Snags   []int // snags that rest on readings whose outcome changed, the first hundred
 }
 
-// TallyLine is how many readings went from one outcome to another.
+// TallyLine is how many went from one outcome to another.
 type TallyLine struct {
 	Before, After Outcome
 	N             int
@@ -56,28 +58,48 @@ type TallyLine struct {
 
 // Add counts one reading.
 func (t *Tally) Add(before, after Outcome, snag int) {
-	if i := slices.IndexFunc(t.Lines, func(l TallyLine) bool { return l.Before == before && l.After == after }); i >= 0 {
-		t.Lines[i].N++
-	} else {
-		t.Lines = append(t.Lines, TallyLine{before, after, 1})
-		slices.SortFunc(t.Lines, func(a, b TallyLine) int {
-			return cmp.Or(cmp.Compare(a.Before, b.Before), cmp.Compare(a.After, b.After))
-		})
-	}
+	t.Lines = counted(t.Lines, before, after)
 	if snag != 0 && before != after && len(t.Snags) < maxTallySnags && !slices.Contains(t.Snags, snag) {
 		t.Snags = append(t.Snags, snag)
 	}
 }
 
+// AddSet counts one set.
+func (t *Tally) AddSet(before, after Outcome) { t.Sets = counted(t.Sets, before, after) }
+
+// AddSurvey counts one survey.
+func (t *Tally) AddSurvey(before, after Outcome) { t.Surveys = counted(t.Surveys, before, after) }
+
+func counted(lines []TallyLine, before, after Outcome) []TallyLine {
+	if i := slices.IndexFunc(lines, func(l TallyLine) bool { return l.Before == before && l.After == after }); i >= 0 {
+		lines[i].N++
+		return lines
+	}
+	lines = append(lines, TallyLine{before, after, 1})
+	slices.SortFunc(lines, func(a, b TallyLine) int {
+		return cmp.Or(cmp.Compare(a.Before, b.Before), cmp.Compare(a.After, b.After))
+	})
+	return lines
+}
+
 // Total is how many readings were counted.
-func (t Tally) Total() int { return t.count(func(TallyLine) bool { return true }) }
+func (t Tally) Total() int { return TallyTotal(t.Lines) }
 
-// Changed is how many have another outcome than before.
-func (t Tally) Changed() int { return t.count(func(l TallyLine) bool { return l.Before != l.After }) }
+// Changed is how many readings have another outcome than before.
+func (t Tally) Changed() int { return TallyChanged(t.Lines) }
 
-func (t Tally) count(which func(TallyLine) bool) (n int) {
-	for _, l := range t.Lines {
-		if which(l) {
+// TallyTotal is how many were counted.
+func TallyTotal(lines []TallyLine) (n int) {
+	for _, l := range lines {
+		n += l.N
+	}
+	return n
+}
+
+// TallyChanged is how many have another outcome than before.
+func TallyChanged(lines []TallyLine) (n int) {
+	for _, l := range lines {
+		if l.Before != l.After {
 			n += l.N
 		}
 	}

@@ -30,8 +30,10 @@ type rejudgementRow struct {
 func (rejudgementRow) TableName() string { return "rejudgements" }
 
 type tallyJSON struct {
-	Lines []tallyLineJSON `json:"lines,omitempty"`
-	Snags []int           `json:"snags,omitempty"`
+	Lines   []tallyLineJSON `json:"lines,omitempty"`
+	Sets    []tallyLineJSON `json:"sets,omitempty"`
+	Surveys []tallyLineJSON `json:"surveys,omitempty"`
+	Snags   []int           `json:"snags,omitempty"`
 }
 
 type tallyLineJSON struct {
@@ -42,15 +44,14 @@ type tallyLineJSON struct {
 
 func toRejudgementRow(j defects.Rejudgement, version int) (rejudgementRow, error) {
 	var c columns
-	t := tallyJSON{Snags: j.Tally.Snags}
-	for _, l := range j.Tally.Lines {
-		t.Lines = append(t.Lines, tallyLineJSON{string(l.Before), string(l.After), l.N})
+	t := tallyJSON{
+		Lines: toTallyLines(j.Tally.Lines), Sets: toTallyLines(j.Tally.Sets), Surveys: toTallyLines(j.Tally.Surveys), Snags: j.Tally.Snags,
 	}
 	return rejudgementRow{
 		ID: j.ID, SiteID: j.SiteID, ElevationID: j.ElevationID, Stage: j.Stage, Quantity: j.Quantity,
 		Schedules: c.json(j.Schedules, len(j.Schedules) == 0), Rule: string(j.Rule), Guard: j.Guard.String(), Reason: j.Reason,
 		ByID: j.By.ID, ByName: j.By.Name, ByRole: string(j.By.Role), Device: j.Device, DecidedAt: micros(j.At),
-		State: string(j.State), Place: j.Place, Tally: c.json(t, len(t.Lines) == 0), Version: version,
+		State: string(j.State), Place: j.Place, Tally: c.json(t, len(t.Lines)+len(t.Sets)+len(t.Surveys) == 0), Version: version,
 	}, c.err
 }
 
@@ -62,12 +63,24 @@ func (r rejudgementRow) rejudgement() (defects.Rejudgement, error) {
 		ID: r.ID, SiteID: r.SiteID, ElevationID: r.ElevationID, Stage: r.Stage, Quantity: r.Quantity,
 		Schedules: c.texts(r.Schedules), Rule: defects.Rule(r.Rule), Guard: c.number(r.Guard), Reason: r.Reason,
 		By: defects.Person{ID: r.ByID, Name: r.ByName, Role: defects.Role(r.ByRole)}, Device: r.Device, At: instant(r.DecidedAt),
-		State: defects.RejudgeState(r.State), Place: r.Place, Tally: defects.Tally{Snags: t.Snags}, Version: r.Version,
+		State: defects.RejudgeState(r.State), Place: r.Place, Version: r.Version,
 	}
-	for _, l := range t.Lines {
-		j.Tally.Lines = append(j.Tally.Lines, defects.TallyLine{Before: defects.Outcome(l.Before), After: defects.Outcome(l.After), N: l.N})
-	}
+	j.Tally = defects.Tally{Lines: tallyLines(t.Lines), Sets: tallyLines(t.Sets), Surveys: tallyLines(t.Surveys), Snags: t.Snags}
 	return j, c.err
+}
+
+func toTallyLines(list []defects.TallyLine) (out []tallyLineJSON) {
+	for _, l := range list {
+		out = append(out, tallyLineJSON{string(l.Before), string(l.After), l.N})
+	}
+	return out
+}
+
+func tallyLines(list []tallyLineJSON) (out []defects.TallyLine) {
+	for _, l := range list {
+		out = append(out, defects.TallyLine{Before: defects.Outcome(l.Before), After: defects.Outcome(l.After), N: l.N})
+	}
+	return out
 }
 
 // rejudgements implements register.Rejudgements.

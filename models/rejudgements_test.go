@@ -17,7 +17,10 @@ func TestADecisionToJudgeAnewComesBackWhole(t *testing.T) {
 			ID: "j1", SiteID: siteID, ElevationID: e[0], Stage: "SL", Quantity: "plumb", Schedules: []string{"a@1", "b@2"},
 			Rule: defects.FourWay, Guard: defects.MustDecimal("1.5"), Reason: "agreed", By: defects.Person{ID: "p", Name: "Ada", Role: defects.Designer},
 			Device: "desk", At: at, State: defects.RejudgeRunning, Place: "cursor",
-			Tally: defects.Tally{Lines: []defects.TallyLine{{Before: defects.Fail, After: defects.Pass, N: 3}}, Snags: []int{7}}, Version: 1,
+			Tally: defects.Tally{
+				Lines: []defects.TallyLine{{Before: defects.Fail, After: defects.Pass, N: 3}},
+				Sets:  []defects.TallyLine{{Before: defects.Pass, After: defects.Pass, N: 2}}, Surveys: []defects.TallyLine{{Before: defects.NoVerdict, After: defects.Fail, N: 1}}, Snags: []int{7},
+			}, Version: 1,
 		}
 		filled(w.t, j)
 		w.write(func(tx register.Tx) error { return tx.Rejudgements().InsertRejudgement(ctx(w), j) })

@@ -133,7 +133,19 @@ type Rejudgement struct {
 	Changed     int            `json:"changed" doc:"readings with another outcome than before"`
 	Before      map[string]int `json:"before"`
 	After       map[string]int `json:"after"`
+	Sets        Moved          `json:"sets" doc:"that the readings belong to"`
+	Surveys     Moved          `json:"surveys"`
 	Snags       []int          `json:"snags,omitempty" doc:"snags that rest on readings whose outcome changed; they stay as they are"`
+}
+
+// Moved counts what was judged anew and what has another outcome since.
+type Moved struct {
+	Judged  int `json:"judged"`
+	Changed int `json:"changed"`
+}
+
+func movedOf(lines []defects.TallyLine) Moved {
+	return Moved{Judged: defects.TallyTotal(lines), Changed: defects.TallyChanged(lines)}
 }
 
 func rejudgementOf(j defects.Rejudgement) Rejudgement {
@@ -142,6 +154,7 @@ func rejudgementOf(j defects.Rejudgement) Rejudgement {
 		ID: j.ID, State: string(j.State), ElevationID: j.ElevationID, Stage: j.Stage, Quantity: j.Quantity,
 		Schedules: j.Schedules, Rule: string(j.Rule), Reason: j.Reason, By: personOf(j.By), At: stamp(j.At),
 		Readings: j.Tally.Total(), Changed: j.Tally.Changed(), Before: countsOf(before), After: countsOf(after), Snags: j.Tally.Snags,
+		Sets: movedOf(j.Tally.Sets), Surveys: movedOf(j.Tally.Surveys),
 	}
 	if j.ID == "" {
 		out.State = "preview"

@@ -106,7 +106,13 @@ func TestJ22ASurveyIsJudgedAnewOnlyByDecision(t *testing.T) {
 		require.Equal(t, "fail", w.as(defects.Auditor).get(w.path("/surveys/%s", id)).want(http.StatusOK).str("outcome"))
 		fresh := w.as(defects.Clerk).post(w.path("/surveys"), in).want(http.StatusCreated)
 		require.Equal(t, "pass", fresh.str("outcome"), "10 mm over 1 m")
-		w.as(defects.Designer).post(w.path("/rejudgements"), m{"elevation": north, "quantity": "flatness", "reason": "raw wall, line 5"}).want(http.StatusCreated)
+		order := m{"elevation": north, "quantity": "flatness", "reason": "raw wall, line 5", "preview": true}
+		preview := w.as(defects.Designer).post(w.path("/rejudgements"), order).want(http.StatusOK)
+		require.Equal(t, m{"judged": 2.0, "changed": 1.0}, preview.obj()["surveys"], "counted before it is decided")
+		require.Equal(t, m{"judged": 0.0, "changed": 0.0}, preview.obj()["sets"])
+		order["preview"] = false
+		done := w.as(defects.Designer).post(w.path("/rejudgements"), order).want(http.StatusCreated)
+		require.Equal(t, preview.obj()["surveys"], done.obj()["surveys"])
 		now := w.as(defects.Auditor).get(w.path("/surveys/%s", id)).want(http.StatusOK)
 		require.Equal(t, "pass", now.str("outcome"))
 		past := now.list("judged_before")

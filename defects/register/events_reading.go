@@ -155,9 +155,11 @@ func rejudgementEvent(kind string, j defects.Rejudgement) change {
 		After  string `json:"after"`
 		N      int    `json:"n"`
 	}
-	var lines []line
-	for _, l := range j.Tally.Lines {
-		lines = append(lines, line{string(l.Before), string(l.After), l.N})
+	lines := func(of []defects.TallyLine) (out []line) {
+		for _, l := range of {
+			out = append(out, line{string(l.Before), string(l.After), l.N})
+		}
+		return out
 	}
 	return change{kind: kind, typ: "rejudgement", id: j.ID, data: struct {
 		Reason    string   `json:"reason"`
@@ -168,8 +170,13 @@ func rejudgementEvent(kind string, j defects.Rejudgement) change {
 		Rule      string   `json:"rule"`
 		Guard     string   `json:"guard"`
 		Tally     []line   `json:"tally,omitempty"`
+		Sets      []line   `json:"sets,omitempty"`
+		Surveys   []line   `json:"surveys,omitempty"`
 		Snags     []int    `json:"snags,omitempty"`
-	}{j.Reason, j.ElevationID, j.Stage, j.Quantity, j.Schedules, string(j.Rule), j.Guard.String(), lines, j.Tally.Snags}}
+	}{
+		j.Reason, j.ElevationID, j.Stage, j.Quantity, j.Schedules, string(j.Rule), j.Guard.String(),
+		lines(j.Tally.Lines), lines(j.Tally.Sets), lines(j.Tally.Surveys), j.Tally.Snags,
+	}}
 }
 
 // setData is a set as the log keeps it.

@@ -81,8 +81,11 @@ func (r *Register) PreviewRejudge(ctx context.Context, a Actor, siteID string, o
 		j = job
 		for {
 			list, err := tx.Readings().ListReadings(ctx, filterOf(j), Page{Limit: rejudgeChunk, After: j.Place})
-			if err != nil || len(list) == 0 {
+			if err != nil {
 				return err
+			}
+			if len(list) == 0 {
+				return b.previewGroups(ctx, tx, &j)
 			}
 			for _, rd := range list {
 				if after, ok := b.again(j, rd); ok {
@@ -93,6 +96,33 @@ func (r *Register) PreviewRejudge(ctx context.Context, a Actor, siteID string, o
 		}
 	})
 	return j, err
+}
+
+// previewGroups counts what would become of the sets and surveys of a decision.
+func (b *bench) previewGroups(ctx context.Context, tx Tx, j *defects.Rejudgement) error {
+	sets, err := setsOf(ctx, tx, *j)
+	if err != nil {
+		return err
+	}
+	for _, s := range sets {
+		readings, err := readingsOfSet(ctx, tx, s)
+		if err != nil {
+			return err
+		}
+		j.Tally.AddSet(s.Verdict.Outcome, b.judgeSet(s, standing(readings)).Verdict.Outcome)
+	}
+	return surveysOf(ctx, tx, j, func(s defects.Survey) (defects.Survey, error) {
+		err := b.judgeSurvey(&s)
+		return s, err
+	})
+}
+
+// setsOf are the sets that a decision is about.
+func setsOf(ctx context.Context, tx Tx, j defects.Rejudgement) ([]defects.Set, error) {
+	sets, err := tx.Readings().Sets(ctx, j.SiteID)
+	return slices.DeleteFunc(sets, func(s defects.Set) bool {
+		return j.ElevationID != "" && s.Place.ElevationID != j.ElevationID || j.Stage != "" && s.Stage != j.Stage || j.Quantity != "" && s.Quantity != j.Quantity
+	}), err
 }
 
 // RejudgeAll decides to judge readings anew and begins with it. The decision is
@@ -203,20 +233,20 @@ func (r *Register) rejudgePart(ctx context.Context, tx Tx, j defects.Rejudgement
 }
 
 func (r *Register) finishRejudging(ctx context.Context, tx Tx, b *bench, j defects.Rejudgement) (defects.Rejudgement, error) {
-	sets, err := tx.Readings().Sets(ctx, j.SiteID)
+	sets, err := setsOf(ctx, tx, j)
 	if err != nil {
 		return j, err
 	}
-	var ids []string
-	for _, s := range sets {
-		if (j.ElevationID == "" || s.Place.ElevationID == j.ElevationID) && (j.Stage == "" || s.Stage == j.Stage) && (j.Quantity == "" || s.Quantity == j.Quantity) {
-			ids = append(ids, s.ID)
+	for _, before := range sets {
+		after, err := r.judgeOneSet(ctx, tx, b, before.ID)
+		if err != nil {
+			return j, err
 		}
+		j.Tally.AddSet(before.Verdict.Outcome, after.Verdict.Outcome)
 	}
-	if err := r.judgeSets(ctx, tx, b, ids...); err != nil {
-		return j, err
-	}
-	if err := r.rejudgeSurveys(ctx, tx, b, j); err != nil {
+	if err := surveysOf(ctx, tx, &j, func(s defects.Survey) (defects.Survey, error) {
+		return r.surveyAnew(ctx, tx, b, s, j.Reason, j.ID)
+	}); err != nil {
 		return j, err
 	}
 	j.State = defects.RejudgeDone

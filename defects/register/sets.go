@@ -145,37 +145,37 @@ func (r *Register) judgeSets(ctx context.Context, tx Tx, b *bench, ids ...string
 		if id == "" {
 			continue
 		}
-		if err := r.judgeOneSet(ctx, tx, b, id); err != nil {
+		if _, err := r.judgeOneSet(ctx, tx, b, id); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (r *Register) judgeOneSet(ctx context.Context, tx Tx, b *bench, id string) error {
+func (r *Register) judgeOneSet(ctx context.Context, tx Tx, b *bench, id string) (after defects.Set, err error) {
 	before, err := tx.Readings().Set(ctx, b.site.ID, id)
 	if err != nil {
-		return err
+		return after, err
 	}
 	readings, err := readingsOfSet(ctx, tx, before)
 	if err != nil {
-		return err
+		return after, err
 	}
-	readings = slices.DeleteFunc(readings, func(rd defects.Reading) bool { return rd.Withdrawn != "" })
+	readings = standing(readings)
 	if len(readings) > maxSetReadings {
-		return defects.RefuseField(defects.TooLarge, "set", "set_full", fmt.Sprintf("a set has at most %d readings", maxSetReadings))
+		return after, defects.RefuseField(defects.TooLarge, "set", "set_full", fmt.Sprintf("a set has at most %d readings", maxSetReadings))
 	}
-	after := before
+	after = before
 	v := b.judgeSet(before, readings)
 	after.Readings, after.Verdict, after.Result, after.ResultText = len(readings), v.Verdict, v.Result, v.ResultText
 	if err := tx.Readings().SaveSet(ctx, after); err != nil {
-		return err
+		return after, err
 	}
 	after.Version++
 	if sameVerdict(before, after) {
-		return nil // the reading's own entry tells of the change
+		return after, nil // the reading's own entry tells of the change
 	}
-	return r.note(ctx, tx, b.actor, b.me, b.site.ID, setJudgedEvent(before, after))
+	return after, r.note(ctx, tx, b.actor, b.me, b.site.ID, setJudgedEvent(before, after))
 }
 
 func sameVerdict(x, y defects.Set) bool {

@@ -344,9 +344,9 @@ func (r *Register) surveyAnew(ctx context.Context, tx Tx, b *bench, before defec
 	return after, r.note(ctx, tx, b.actor, b.me, b.site.ID, surveyRejudgedEvent(before, after, reason, by))
 }
 
-// rejudgeSurveys judges the surveys anew that a decision is about: those of its
-// elevation and stage, when it is about flatness or plumb.
-func (r *Register) rejudgeSurveys(ctx context.Context, tx Tx, b *bench, j defects.Rejudgement) error {
+// surveysOf hands on the surveys that a decision is about, those of its elevation
+// and stage, when it is about flatness or plumb, and counts what each becomes.
+func surveysOf(ctx context.Context, tx Tx, j *defects.Rejudgement, each func(defects.Survey) (defects.Survey, error)) error {
 	if j.Quantity != "" && j.Quantity != "flatness" && j.Quantity != "plumb" {
 		return nil
 	}
@@ -357,7 +357,8 @@ func (r *Register) rejudgeSurveys(ctx context.Context, tx Tx, b *bench, j defect
 		if s.Withdrawn != "" || s.EnteredAt.After(j.At) {
 			return nil
 		}
-		_, err := r.surveyAnew(ctx, tx, b, s, j.Reason, j.ID)
+		after, err := each(s)
+		j.Tally.AddSurvey(s.Judged.Outcome, after.Judged.Outcome)
 		return err
 	})
 }
