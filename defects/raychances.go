@@ -38,13 +38,32 @@ func newRayChances(v Sighting) rayChances {
 			continue
 		}
 		for _, whole := range [...]float64{-360, 0, 360} {
-			r.hit[i] += NormalCDF((d + whole) / sigma)
-			if h := v.ViewAcrossDeg; r.cover != nil {
-				r.cover[i] += (normalIntegral(d+whole+h/2, sigma) - normalIntegral(d+whole-h/2, sigma)) / h
+			r.hit[i] += meanCDF(d+whole, 0, sigma)
+			if r.cover != nil {
+				r.cover[i] += meanCDF(d+whole, v.ViewAcrossDeg, sigma)
 			}
 		}
 	}
 	return r
+}
+
+// farTail is how many σ from its middle a normal distribution is over: what is
+// left beyond is below the rounding of its function.
+const farTail = 8.5
+
+// meanCDF is Φ(x/σ) averaged over a width around z; most of a circle lies far
+// from the heading and needs no error function.
+func meanCDF(z, width, sigma float64) float64 {
+	switch low, high := z-width/2, z+width/2; {
+	case high < -farTail*sigma:
+		return 0
+	case low > farTail*sigma:
+		return 1
+	case width == 0:
+		return NormalCDF(z / sigma)
+	default:
+		return (normalIntegral(high, sigma) - normalIntegral(low, sigma)) / width
+	}
 }
 
 // normalIntegral is the integral of Φ(x/σ) from −∞ to z.
