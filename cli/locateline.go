@@ -48,6 +48,25 @@ func (s *footprints) line(p locatePhoto, threshold float64) locateLine {
 	return l
 }
 
+// stretch is what a photo takes in of its likeliest face, nil when that cannot be
+// said.
+func (s *footprints) stretch(p locatePhoto) *locateSpans {
+	if !p.placed || len(p.shown.Faces) == 0 {
+		return nil
+	}
+	got, ok := s.scene.Stretch(p.sighting, s.scene.LineOf(p.shown.Faces[0].Face))
+	if !ok {
+		return nil
+	}
+	span := func(one *defects.Span) *locateSpan {
+		if one == nil {
+			return nil
+		}
+		return &locateSpan{Best: *to(100, &one.Best), Low: *to(100, &one.Low), High: *to(100, &one.High)}
+	}
+	return &locateSpans{From: span(got.From), Middle: *span(&got.Middle), To: span(got.To)}
+}
+
 // reasonOf says how far the answer goes and what it rests on.
 func reasonOf(p locatePhoto, threshold float64) string {
 	var text string

@@ -48,6 +48,7 @@ type PhotoCheck struct {
 	Fence     []LonLat        // empty = the outlines grown by FenceMarginM
 	Zone      *time.Location  // the site's; nil = UTC
 	Options   FaceOptions     // of the site
+	Faces     *FaceMap        // of Buildings; nil = laid out when it is needed
 }
 
 // CheckPhoto grades a photo as evidence and says what it saw. Each flag states
@@ -188,6 +189,13 @@ func (in PhotoCheck) wallFlags() []Flag {
 	return flags
 }
 
+func (in PhotoCheck) faces() FaceMap {
+	if in.Faces != nil {
+		return *in.Faces
+	}
+	return MapFaces(in.Buildings)
+}
+
 // unlikelyWall holds a person's choice of a wall against the photo's own facts. The
 // choice stays; below WallDoubt they contradict it. A position that leaves all walls
 // nearly alike contradicts nothing.
@@ -195,7 +203,7 @@ func (in PhotoCheck) unlikelyWall() (Flag, bool) {
 	if in.Photo.PlacedBy != PlacedPerson {
 		return Flag{}, false
 	}
-	faces := MapFaces(in.Buildings)
+	faces := in.faces()
 	shown := faces.Look(in.Photo.Capture, in.Options)
 	if len(shown.Guesses) == 0 || shown.Hit < faceLeastHit || len(faces.facesOf(in.Elevation.ID)) == 0 {
 		return Flag{}, false
@@ -244,7 +252,7 @@ func (in PhotoCheck) lookedAway() (Flag, bool) {
 // fitting names the elevation the camera looked at: one it stands before, else
 // the one of the same building that faces the right way.
 func (in PhotoCheck) fitting(heading float64) string {
-	for _, g := range MapFaces(in.Buildings).Look(in.Photo.Capture, in.Options).Guesses {
+	for _, g := range in.faces().Look(in.Photo.Capture, in.Options).Guesses {
 		if g.ElevationID != in.Elevation.ID && g.OffAxisDeg >= 0 && g.OffAxisDeg <= fitsHeadingDeg {
 			return g.Name
 		}

@@ -36,6 +36,12 @@ const (
 	handHeightSigmaM = 0.3
 )
 
+// LineOf is one of the scene's faces as a wall of its own, whose height is not known.
+func (s Scene) LineOf(face int) WallLine {
+	f := s.faces[face]
+	return WallLine{Left: f.left, Right: f.right, Faces: []int{face}}
+}
+
 // Stretch works out what a picture takes in of a wall, given that its middle lies
 // on that wall and nothing hides it. It is the distribution that Posterior sums,
 // asked where on the wall: positions from a circular normal one outdoors, headings

@@ -86,7 +86,7 @@ func (w walls) grade(p *defects.Photo) error {
 	if err != nil {
 		return err
 	}
-	check := defects.PhotoCheck{Photo: *p, Buildings: w.buildings, Fence: w.site.Fence, Zone: zone, Options: w.site.FaceOptions()}
+	check := defects.PhotoCheck{Photo: *p, Buildings: w.buildings, Fence: w.site.Fence, Zone: zone, Options: w.site.FaceOptions(), Faces: &w.faces}
 	at := slices.IndexFunc(w.all, func(e defects.Elevation) bool { return e.ID == p.Place.ElevationID })
 	if p.Place.ElevationID != "" && at >= 0 {
 		check.Elevation = &w.all[at]
