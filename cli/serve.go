@@ -38,6 +38,7 @@ type service struct {
 	addr    string
 	secure  bool
 	proxies []string
+	tiles   *server.Tiles
 	logger  *slog.Logger
 
 	listener net.Listener
@@ -46,7 +47,7 @@ type service struct {
 func serveCommand(env func(string) string) *cobra.Command {
 	var p place
 	var s service
-	var format string
+	var format, tileURL, attribution string
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Run the server",
@@ -63,6 +64,9 @@ HTTP: on anything but this machine put a proxy with TLS in front of it and give
 		RunE: func(cmd *cobra.Command, _ []string) (err error) {
 			if s.logger, err = newLogger(cmd.ErrOrStderr(), format, slog.LevelInfo); err != nil {
 				return err
+			}
+			if s.tiles, err = server.NewTiles(tileURL, attribution); err != nil {
+				return usagef("--tile-url and --tile-attribution: %v", err)
 			}
 			if err := s.listen(cmd.Context()); err != nil {
 				return err
@@ -81,6 +85,8 @@ HTTP: on anything but this machine put a proxy with TLS in front of it and give
 	f.BoolVar(&s.secure, "secure-cookies", env("STOREYROD_SECURE_COOKIES") == "true", "the server is reached by HTTPS only (STOREYROD_SECURE_COOKIES=true)")
 	f.StringSliceVar(&s.proxies, "trusted-proxy", nil, "address of a proxy whose X-Forwarded-For is believed")
 	f.Int64Var(&p.quotaMB, "site-quota", p.quotaMB, "megabytes that the photos of a site may take unless it says otherwise; 0 for no limit (STOREYROD_SITE_QUOTA)")
+	f.StringVar(&tileURL, "tile-url", env("STOREYROD_TILE_URL"), "address of map tiles under the plan of photos, with {z}, {x} and {y}; browsers fetch them from there (STOREYROD_TILE_URL)")
+	f.StringVar(&attribution, "tile-attribution", env("STOREYROD_TILE_ATTRIBUTION"), "whose map it is, shown beside it (STOREYROD_TILE_ATTRIBUTION)")
 	f.StringVar(&format, "log", fallback(env("STOREYROD_LOG"), "text"), "form of the log on the error stream: text or json (STOREYROD_LOG)")
 	return cmd
 }
@@ -105,7 +111,7 @@ func (s *service) quit() {
 func (s *service) run(ctx context.Context, out io.Writer, greet func(ctx context.Context, out io.Writer, base string) error) error {
 	srv, err := server.New(server.Options{
 		Register: s.inst.reg, Logger: s.logger, Version: thisBuild().Version, Ready: s.inst.store.Ping,
-		Invented: s.invented(ctx), Secure: s.secure, MaxPhoto: s.inst.reg.Limits.MaxBytes, TrustedProxies: s.proxies,
+		Invented: s.invented(ctx), Secure: s.secure, MaxPhoto: s.inst.reg.Limits.MaxBytes, TrustedProxies: s.proxies, Tiles: s.tiles,
 	})
 	if err != nil {
 		return err

@@ -42,15 +42,15 @@ func (p *plan) at(q defects.XY) (x, y float64) {
 // outside its wall. A building typed in metres has no place on the ground; it
 // is set to the right of the others. Without any outline it gives no drawing.
 func PlanSVG(buildings []defects.Building, faces []PlanElevation) string {
-	svg, _ := PhotoPlanSVG(buildings, faces, nil)
+	svg, _ := PhotoPlanSVG(buildings, faces, nil, nil)
 	return svg
 }
 
 // PhotoPlanSVG draws the plan with photos on it: where each was taken, the
 // radius of its error, and what its lens took in. The faces they are placed on are
 // marked. Those taken too far away to be drawn with the buildings are counted in
-// left.
-func PhotoPlanSVG(buildings []defects.Building, faces []PlanElevation, photos []PlanPhoto) (svg string, left int) {
+// left. A map may be laid under it all.
+func PhotoPlanSVG(buildings []defects.Building, faces []PlanElevation, photos []PlanPhoto, ground Ground) (svg string, left int) {
 	placed, frame := planOutlines(buildings)
 	lo, hi, ok := planBounds(placed)
 	if !ok {
@@ -61,6 +61,7 @@ func PhotoPlanSVG(buildings []defects.Building, faces []PlanElevation, photos []
 	width, height := hi.X-lo.X+2*s.margin(), hi.Y-lo.Y+2*s.margin()+s.text
 	s.f(`<svg class="plan" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.2f %.2f" role="%s" aria-label="%s">`, width, height, planRole(faces),
 		esc(planLabel(len(placed), len(faces), len(spots))))
+	s.ground(placed, frame, ground)
 	for _, b := range placed {
 		s.block(b, faces, facesShown(spots))
 	}

@@ -31,17 +31,17 @@ func photoPlan() string {
 	for _, e := range walls() {
 		faces = append(faces, report.PlanElevation{Elevation: e, Open: -1})
 	}
-	svg, _ := report.PhotoPlanSVG([]defects.Building{block()}, faces, photosOnPlan())
+	svg, _ := report.PhotoPlanSVG([]defects.Building{block()}, faces, photosOnPlan(), nil)
 	return svg
 }
 
 func TestPhotosTakenFarAwayAreCountedAndNotDrawn(t *testing.T) {
 	t.Parallel()
-	svg, left := report.PhotoPlanSVG([]defects.Building{block()}, nil, photosOnPlan())
+	svg, left := report.PhotoPlanSVG([]defects.Building{block()}, nil, photosOnPlan(), nil)
 	require.Equal(t, 2, left)
 	require.Len(t, pick(shapes(t, svg), "plan-photo"), 3)
 	require.Contains(t, svg, "where 3 photos were taken")
-	svg, left = report.PhotoPlanSVG([]defects.Building{{ID: "t", Plan: []defects.XY{{}, {X: 5}, {X: 5, Y: 5}}}}, nil, photosOnPlan())
+	svg, left = report.PhotoPlanSVG([]defects.Building{{ID: "t", Plan: []defects.XY{{}, {X: 5}, {X: 5, Y: 5}}}}, nil, photosOnPlan(), nil)
 	require.Equal(t, 5, left, "a building typed in metres has no place on earth")
 	require.NotEmpty(t, svg)
 }

@@ -33,6 +33,7 @@ type photoView struct {
 	Waiting  bool // for its view copies
 	Original bool // may be opened
 	Plan     template.HTML
+	Ground   string // whose map lies under the plan, "" without one
 	OnWall   *photoWall
 	Raise    string // address of the form that raises a snag from it
 }
@@ -85,6 +86,7 @@ func (s *Server) photoPage(c *gin.Context, place *web.Form) (photoView, error) {
 	}
 	v.Original = defects.Membership{AccountID: a.AccountID, Role: f.view.Role, Gang: f.view.Gang}.MayOpenOriginal(p)
 	if p.Capture.HasPlace() {
+		v.Ground = s.allowGround(c)
 		if v.Plan, _, err = s.photoPlan(ctx, a, f, walls, []defects.Photo{p}, ""); err != nil {
 			return photoView{}, err
 		}

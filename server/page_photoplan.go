@@ -27,6 +27,7 @@ const (
 type photoPlanView struct {
 	frame
 	Plan      template.HTML
+	Ground    string // whose map lies under it, "" without one
 	Items     []planLine
 	Chosen    *planLine // the photo that the page was opened from
 	Filter    *web.Form
@@ -86,6 +87,7 @@ func (s *Server) showPhotoPlan(c *gin.Context) error {
 	for _, p := range photos {
 		v.Items = append(v.Items, planLineOf(p, f, names))
 	}
+	v.Ground = s.allowGround(c)
 	v.Plan, v.Left, err = s.photoPlan(ctx, a, f, walls, v.drawn(photos), c.Query("photo"))
 	if err != nil {
 		return err
@@ -176,7 +178,7 @@ func (s *Server) photoPlan(ctx context.Context, a register.Actor, f frame, walls
 		spot.Chosen = p.ID == chosen
 		spots = append(spots, spot)
 	}
-	svg, left := report.PhotoPlanSVG(buildings, faces, spots)
+	svg, left := report.PhotoPlanSVG(buildings, faces, spots, s.ground())
 	return template.HTML(svg), left, nil
 }
 

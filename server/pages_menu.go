@@ -38,6 +38,7 @@ func menuOf(view register.SiteView, section string) []navGroup {
 		{"Measuring", "limits", "Limits", defects.ViewSite},
 		{"Release", "plan", "Inspection plan", defects.ViewSite},
 		{"Release", "hold-points", "Hold points", defects.ViewSite},
+		{"Release", "plan", "Inspection plan", defects.ViewSite},
 		{"Release", "dates", "Dates", defects.ViewSite},
 		{"Record", "log", "Log", defects.ViewLog},
 		{"Record", "sample", "Audit sample", defects.DrawSample},

@@ -28,6 +28,8 @@ type Options struct {
 	// Invented says that all data of this instance is made up, as a
 	// demonstration's is; every page then says so.
 	Invented bool
+	// Tiles is the map laid under the plan of photos; nil lays none.
+	Tiles *Tiles
 	// TrustedProxies may set X-Forwarded-For; empty means none may.
 	TrustedProxies []string
 }
