@@ -2,6 +2,8 @@ package server
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/base64"
 	"errors"
 	"io"
 	"mime"
@@ -11,6 +13,7 @@ import (
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
+	"storeyrod/report"
 )
 
 // maxSurveyBody bounds a survey that is sent as JSON: its offsets may take more
@@ -70,6 +73,8 @@ func (a *api) surveys() {
 	a.stream(withAnswer(withParams(add, surveyParams...), "201", "application/json"), may(defects.AddReading), a.postSurvey)
 	handle(a, get("/sites/{site}/surveys", "Line and level surveys, the newest measured first"), may(defects.ViewSite), a.listSurveys)
 	handle(a, get("/sites/{site}/surveys/{survey}", "One survey with its grid, findings, best-fit plane, largest gaps, and packing to a target"), may(defects.ViewSite), a.getSurvey)
+	a.stream(withAnswer(get("/sites/{site}/surveys/{survey}/contours.svg", "The drawing of a survey to scale: lines of equal offset, its points, the gap and the column that govern"),
+		"200", "image/svg+xml"), may(defects.ViewSite), a.getContours)
 	handle(a, post("/sites/{site}/surveys/{survey}/withdraw", "Withdraw a survey; it stays on the record with the reason"),
 		may(defects.WithdrawReading), a.reasonedSurvey(a.s.reg.WithdrawSurvey)) // or whoever measured it
 	handle(a, post("/sites/{site}/surveys/{survey}/rejudge", "Judge a survey again under the schedules in force; the old verdict stays in the log"),
@@ -155,6 +160,27 @@ func (a *api) getSurvey(ctx context.Context, in *oneSurveyIn) (*surveyOut, error
 	out := &surveyOut{ETag: etag(v.Version), Body: surveyOf(v.Survey)}
 	out.Body.SurveyMore = surveyMoreOf(v, g, figures, target)
 	return out, err
+}
+
+// getContours answers a survey's drawing as a file, which brings its own style.
+func (a *api) getContours(c *gin.Context) error {
+	v, err := a.s.reg.Survey(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("survey"))
+	if err != nil {
+		return err
+	}
+	g, err := v.Grid()
+	if err != nil {
+		return err
+	}
+	svg, err := contoursOf(v, g)
+	if err != nil {
+		return err
+	}
+	style := sha256.Sum256([]byte(report.SurveyStyle))
+	c.Header("Content-Security-Policy", "default-src 'none'; style-src 'sha256-"+base64.StdEncoding.EncodeToString(style[:])+"'; frame-ancestors 'none'")
+	c.Header("ETag", etag(v.Version))
+	c.Data(http.StatusOK, "image/svg+xml", []byte(report.Standalone(svg)))
+	return nil
 }
 
 // dubbingAsked reads what a wall is to be brought out to; nothing is plumb

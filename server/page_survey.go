@@ -98,18 +98,11 @@ func (s *Server) surveyPage(c *gin.Context) (surveyView, error) {
 // fill puts figures, findings and the drawing into words.
 func (v *surveyView) fill(g defects.Grid) error {
 	svy, verdict := v.Item.Survey, v.Item.Verdict
-	contours, err := g.Contours(g.ContourLevels()...)
+	svg, err := contoursOf(v.Item, g)
 	if err != nil {
 		return err
 	}
-	d := report.SurveyDrawing{Elevation: v.Item.Elevation, Survey: svy, Grid: g, Contours: contours}
-	if worst := defects.Governing(verdict.Flatness); worst != nil {
-		d.Gap = worst.Gap
-	}
-	if worst := defects.Governing(verdict.Plumb); worst != nil {
-		d.Plumb, d.PlumbBy = worst.Ends, tenth(worst.Input.Value.Float())+" mm"
-	}
-	v.Drawing = template.HTML(report.SurveySVG(d))
+	v.Drawing = template.HTML(svg)
 	v.Parts = []surveyPart{
 		partOf("Flatness", "under a straightedge of up to "+metres(svy.Longest), svy, svy.Judged.Flatness),
 		partOf("Plumb", "over the height of a column", svy, svy.Judged.Plumb),
@@ -131,6 +124,22 @@ func (v *surveyView) fill(g defects.Grid) error {
 	}
 	v.Raise = v.raiseFrom()
 	return nil
+}
+
+// contoursOf draws a survey with its lines of equal offset and what governs.
+func contoursOf(item register.SurveyView, g defects.Grid) (string, error) {
+	contours, err := g.Contours(g.ContourLevels()...)
+	if err != nil {
+		return "", err
+	}
+	d := report.SurveyDrawing{Elevation: item.Elevation, Survey: item.Survey, Grid: g, Contours: contours}
+	if worst := defects.Governing(item.Verdict.Flatness); worst != nil {
+		d.Gap = worst.Gap
+	}
+	if worst := defects.Governing(item.Verdict.Plumb); worst != nil {
+		d.Plumb, d.PlumbBy = worst.Ends, tenth(worst.Input.Value.Float())+" mm"
+	}
+	return report.SurveySVG(d), nil
 }
 
 // raiseFrom is the form that raises a snag from flatness or else plumb, "" when
