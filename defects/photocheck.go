@@ -219,7 +219,7 @@ func (in PhotoCheck) unlikelyWall() (Flag, bool) {
 	f := Flag{Code: FlagUnlikelyWall, Caps: in.withLabel(), Text: fmt.Sprintf(
 		"a person put it on %s, which by its position and direction it shows with a chance of %s only; likelier is %s. "+
 			"Walls and steel throw positions and compasses off, or the wrong wall was chosen. An area label that can be read in frame would settle it",
-		in.Elevation.Name, chance, chances(shown.Guesses))}
+		in.Elevation.Name, chance, chances(shown.Guesses[:1]))}
 	if reason := strings.TrimSpace(in.Photo.Overruled); reason != "" {
 		f.Caps = GradeB
 		f.Text += "; overruled: " + reason

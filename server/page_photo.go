@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
@@ -43,6 +44,7 @@ type photoWall struct {
 	register.OnWall
 	Name     string
 	Here     bool // the photo is on this elevation
+	Doubted  bool // its own facts contradict that
 	Exact    bool // and a person set its place with x and z
 	FromBay  int
 	ToBay    int
@@ -144,6 +146,7 @@ func (s *Server) loadOnWall(c *gin.Context, v *photoView, walls []defects.Elevat
 		w.FromBay, w.ToBay = baysOf(on.Elevation, on.Stretch)
 	}
 	if w.Here {
+		w.Doubted = slices.ContainsFunc(p.Flags, func(f defects.Flag) bool { return f.Code == defects.FlagUnlikelyWall })
 		d.Bay, d.Lift, d.Photo.X, d.Photo.Z = v.Bay, v.Lift, p.Place.X, p.Place.Z
 		w.Exact = p.PlacedBy == defects.PlacedPerson && p.Place.X != nil && p.Place.Z != nil
 	}
