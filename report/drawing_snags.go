@@ -23,6 +23,7 @@ func (s *sketch) snags(spots []snagSpot, area func(bay, lift int) string) {
 			s.lead(at)
 		}
 	}
+	s.plates(spots)
 	for _, at := range spots {
 		s.number(at)
 	}
@@ -109,6 +110,23 @@ func (s *sketch) lead(at snagSpot) {
 		max(s.size/16, 1), at.x, s.y(at.z), toX, s.y(toZ), at.x, s.y(at.z), s.size/8)
 }
 
+// plates draws what numbers stand on as one shape, since a browser paints thousands
+// one by one in more than a frame.
+func (s *sketch) plates(spots []snagSpot) {
+	s.b.WriteString(`<path class="snag-plate" d="`)
+	for _, at := range spots {
+		if at.many() {
+			continue
+		}
+		x, z := s.foot(at)
+		high, words := s.cell.high-s.cell.brick, fmt.Sprint(at.snags[0].Number)
+		size := s.shrunk(words, high)
+		long := min(size*65/100*defects.MM(len(words))+size/2, s.cell.long)
+		s.f("M%d %dh%dv%dh%dz", x+s.cell.long/2-long/2, s.y(z+s.cell.high), long, high, -long)
+	}
+	s.b.WriteString(`"/>`)
+}
+
 // number writes the snag's number above its brick, or into a brick of many how
 // many there are.
 func (s *sketch) number(at snagSpot) {
@@ -122,8 +140,6 @@ func (s *sketch) number(at snagSpot) {
 		return
 	}
 	size := s.shrunk(words, high)
-	long := min(size*65/100*defects.MM(len(words))+size/2, s.cell.long)
-	s.f(`<rect class="snag-plate" x="%d" y="%d" width="%d" height="%d"/>`, mid-long/2, s.y(z+s.cell.high), long, high)
 	s.textOf(size, "snag-number", mid, s.y(z+s.cell.brick)-high/2+size*36/100, "middle", words)
 }
 

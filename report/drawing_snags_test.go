@@ -48,7 +48,7 @@ func legible(t *testing.T, e defects.Elevation, all []shape) {
 	wall := box{0, 0, float64(e.Length), float64(e.Height)}
 	bricks := boxesOf(pick(all, "snag-brick"))
 	require.NotEmpty(t, bricks)
-	for what, list := range map[string][]box{"brick": bricks, "number": boxesOf(pick(all, "snag-plate"))} {
+	for what, list := range map[string][]box{"brick": bricks, "number": platesOf(t, all)} {
 		for i, b := range list {
 			require.True(t, b.within(wall), "a %s beyond the wall: %v", what, b)
 			require.LessOrEqual(t, b.x1-b.x0, 2500.0, "no longer than a bay")
@@ -66,6 +66,24 @@ func legible(t *testing.T, e defects.Elevation, all []shape) {
 			}
 		}
 	}
+}
+
+// platesOf are what the numbers stand on.
+func platesOf(t *testing.T, all []shape) (out []box) {
+	t.Helper()
+	for _, s := range pick(all, "snag-plate") {
+		for part := range strings.SplitSeq(strings.TrimSuffix(s.at["d"], "z"), "z") {
+			var x, y, long, high, back float64
+			if part == "" {
+				continue
+			}
+			_, err := fmt.Sscanf(part, "M%f %fh%fv%fh%f", &x, &y, &long, &high, &back)
+			require.NoError(t, err)
+			require.InDelta(t, -long, back, 0)
+			out = append(out, box{x, y, x + long, y + high})
+		}
+	}
+	return out
 }
 
 func boxesOf(list []shape) []box {
