@@ -34,37 +34,50 @@ type ElevationOptions struct {
 // compass and, where several share a name, numbered in the order of the
 // outline ("North", "East 1", "East 2"). Height is the building's. Ids and
 // openings are left to the caller. Edge stays the index in the ring as given,
-// also past edges that are left out.
+// also past edges that are left out. The faces of courtyards come after the outer
+// ones and say so in their names.
 func ElevationsOf(b Building, opt ElevationOptions) []Elevation {
 	shortest := opt.Shortest
 	if shortest == 0 {
 		shortest = MinElevationLength
 	}
-	sides := Sides(b)
-	if opt.MergeDeg > 0 {
-		sides = MergeCollinear(sides, opt.MergeDeg)
-	}
 	count := map[string]int{}
 	var out []Elevation
-	for _, s := range sides {
-		if s.Length < shortest {
-			continue
+	for court, sides := range RingSides(b) {
+		if opt.MergeDeg > 0 {
+			sides = MergeCollinear(sides, opt.MergeDeg)
 		}
-		e := Elevation{
-			SiteID: b.SiteID, BuildingID: b.ID, Building: b.Name, Name: compassName(s.Bearing),
-			Edge: s.Index, Length: s.Length, Height: b.Height, Bearing: bearingDecimal(s.Bearing),
+		for _, s := range sides {
+			if s.Length < shortest {
+				continue
+			}
+			e := elevationOfSide(b, court, s, opt)
+			count[e.Name]++
+			out = append(out, e)
 		}
-		if opt.BayWidth > 0 {
-			e.Bays = EvenBays(e.Length, opt.BayWidth)
-		}
-		if opt.LiftHeight > 0 {
-			e.Lifts = EvenLifts(e.Height, opt.LiftHeight)
-		}
-		count[e.Name]++
-		out = append(out, e)
 	}
 	numberNames(out, count)
 	return out
+}
+
+func elevationOfSide(b Building, court int, s Side, opt ElevationOptions) Elevation {
+	e := Elevation{
+		SiteID: b.SiteID, BuildingID: b.ID, Building: b.Name, Name: compassName(s.Bearing), Court: court,
+		Edge: s.Index, Length: s.Length, Height: b.Height, Bearing: bearingDecimal(s.Bearing),
+	}
+	switch courts := len(b.Courts) + len(b.PlanCourts); {
+	case court > 0 && courts == 1:
+		e.Name = "Courtyard " + e.Name
+	case court > 0:
+		e.Name = fmt.Sprintf("Courtyard %d %s", court, e.Name)
+	}
+	if opt.BayWidth > 0 {
+		e.Bays = EvenBays(e.Length, opt.BayWidth)
+	}
+	if opt.LiftHeight > 0 {
+		e.Lifts = EvenLifts(e.Height, opt.LiftHeight)
+	}
+	return e
 }
 
 // numberNames puts the order in and numbers the names that occur more than once.

@@ -68,7 +68,7 @@ func MapFaces(buildings []BuildingFaces) FaceMap {
 	rings := make([][][]XY, len(buildings))
 	for i, b := range buildings {
 		if ring := b.Building.Ring; len(ring) > 0 && m.frame.Holds(middle(ring)) {
-			rings[i] = [][]XY{OutlineIn(b.Building, m.frame)}
+			rings[i] = RingsIn(b.Building, m.frame)
 		}
 	}
 	m.scene = NewScene(rings)
@@ -232,14 +232,11 @@ func wallFaces(buildings []BuildingFaces) (faces []wallFace, frame Frame, ok boo
 		if lay.Far[i] {
 			continue
 		}
-		sides := sidesOf(OutlineIn(b.Building, frame))
+		sides := sidesOfRings(RingsIn(b.Building, frame))
 		for _, e := range b.Elevations {
-			if e.Edge < 0 || e.Edge >= len(sides) {
-				continue
+			if side, ok := sideAt(sides, e); ok {
+				faces = append(faces, wallFace{id: e.ID, name: faceName(b.Building.Name, e.Name), building: i, side: side})
 			}
-			faces = append(faces, wallFace{
-				id: e.ID, name: faceName(b.Building.Name, e.Name), building: i, side: sideOf(sides, e),
-			})
 		}
 	}
 	return faces, frame, true

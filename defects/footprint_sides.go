@@ -12,6 +12,36 @@ type Side struct {
 	Right    XY
 }
 
+// Rings gives a building's outline and then its courtyards in metres, as Outline
+// does. A building without an outline gives nil.
+func Rings(b Building) [][]XY {
+	if f, ok := BuildingFrame(b); ok {
+		return RingsIn(b, f)
+	}
+	if len(b.Plan) == 0 {
+		return nil
+	}
+	rings := [][]XY{Normalise(b.Plan)}
+	for _, court := range b.PlanCourts {
+		rings = append(rings, Normalise(court))
+	}
+	return rings
+}
+
+// RingsIn gives the outline and then the courtyards of a geodetic building in a
+// given frame, nil for a building typed in metres.
+func RingsIn(b Building, f Frame) [][]XY {
+	outer := OutlineIn(b, f)
+	if outer == nil {
+		return nil
+	}
+	rings := [][]XY{outer}
+	for _, court := range b.Courts {
+		rings = append(rings, OutlineIn(Building{Ring: court}, f))
+	}
+	return rings
+}
+
 // Outline gives a building's corners in metres: its plan as typed, or its ring
 // in the frame of the ring's middle. A building without either gives nil.
 func Outline(b Building) []XY {
@@ -46,19 +76,40 @@ func BuildingFrame(b Building) (f Frame, ok bool) {
 
 // Sides lists a building's sides in the order of its outline as given, which
 // may run either way. The outline must have passed CheckRing or CheckPlan.
-func Sides(b Building) []Side { return sidesOf(Outline(b)) }
+func Sides(b Building) []Side { return sidesOf(Outline(b), false) }
 
-func sidesOf(plan []XY) []Side {
+// RingSides lists the sides of each of a building's rings: those of the outline,
+// then those of each courtyard, which are seen from within it.
+func RingSides(b Building) [][]Side { return sidesOfRings(Rings(b)) }
+
+func sidesOfRings(rings [][]XY) [][]Side {
+	out := make([][]Side, len(rings))
+	for i, ring := range rings {
+		out[i] = sidesOf(ring, i > 0)
+	}
+	return out
+}
+
+// sideAt finds the side of an elevation, ok is false when it has none.
+func sideAt(sides [][]Side, e Elevation) (s Side, ok bool) {
+	if e.Court < 0 || e.Court >= len(sides) || e.Edge < 0 || e.Edge >= len(sides[e.Court]) {
+		return Side{}, false
+	}
+	return sideOf(sides[e.Court], e), true
+}
+
+// sidesOf lists the sides of one ring. A courtyard's outdoors is inside its ring.
+func sidesOf(plan []XY, court bool) []Side {
 	if len(plan) < 3 {
 		return nil
 	}
-	anticlockwise := signedArea(plan) > 0
+	anticlockwise := (signedArea(plan) > 0) != court
 	edges := make([]Side, len(plan))
 	for i, from := range plan {
 		to := plan[(i+1)%len(plan)]
 		e := Side{Index: i, Length: millimetres(distance(from, to)), From: from, To: to}
 		along := bearingOf(sub(to, from))
-		if anticlockwise { // the inside is on the left of the direction of travel
+		if anticlockwise { // what is built is on the left of the direction of travel
 			e.Bearing, e.Left, e.Right = wrap360(along+90), from, to
 		} else {
 			e.Bearing, e.Left, e.Right = wrap360(along-90), to, from

@@ -33,13 +33,16 @@ type XY struct{ X, Y float64 }
 
 // Building is one block with its own dates. Its outline is either geodetic
 // (Ring) or typed in metres (Plan); the other is empty. Both are closed without
-// repeating the first point, in the order as given.
+// repeating the first point, in the order as given. Courtyards are rings within
+// it, written likewise.
 type Building struct {
 	ID            string
 	SiteID        string
 	Name          string
 	Ring          []LonLat
 	Plan          []XY
+	Courts        [][]LonLat // courtyards of a geodetic outline
+	PlanCourts    [][]XY     // courtyards of one in metres
 	Height        MM
 	CompletedOn   string // practical completion, "2006-01-02"; "" = not yet
 	DefectsMonths int    // length of the defects period; 0 = the default of 12
@@ -54,7 +57,8 @@ type Elevation struct {
 	Building   string // name, copied for lists
 	Name       string // "North", "East 2" …
 	Order      int    // position in the building's list, from 0
-	Edge       int    // 0-based edge of the ring as given; -1 when typed
+	Court      int    // the ring its edge is of: 0 = the outer one, else the courtyard, from 1
+	Edge       int    // 0-based edge of that ring as given; -1 when typed
 	Length     MM
 	Height     MM
 	Bearing    Decimal // outward normal, degrees clockwise from true north

@@ -22,6 +22,7 @@ type photoRow struct {
 	Place      placeRow `gorm:"embedded"`
 	PlacedBy   string
 	Facing     string
+	Offered    string
 	LabelSeen  bool
 	ScaleSeen  bool
 	Kind       string
@@ -54,7 +55,7 @@ func toPhotoRow(p defects.Photo, version int) (photoRow, error) {
 		Capture: c.json(toCaptureJSON(p.Capture), p.Capture == (defects.Capture{})), ReceivedAt: micros(p.ReceivedAt),
 		AddedBy: p.AddedBy, AddedName: p.AddedName, Gang: p.Gang, Stage: p.Stage, Place: toPlaceRow(p.Place),
 		PlacedBy: string(p.PlacedBy), Facing: c.json(toFacingJSON(p.Facing), len(p.Facing) == 0),
-		LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen, Kind: p.Kind, Note: p.Note, Grade: string(p.Grade),
+		Offered: p.Offered, LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen, Kind: p.Kind, Note: p.Note, Grade: string(p.Grade),
 		Flags: c.json(toFlagsJSON(p.Flags), len(p.Flags) == 0), Overruled: p.Overruled, Derived: p.Derived, Likeness: signed(p.Likeness), CopiesAt: micros(p.CopiesAt), Version: version,
 	}
 	return r, c.err
@@ -71,7 +72,7 @@ func (r photoRow) photo() (defects.Photo, error) {
 	return defects.Photo{
 		ID: r.ID, SiteID: r.SiteID, SHA256: r.SHA256, Size: r.Size, FileName: r.FileName, Capture: capture.capture(),
 		ReceivedAt: instant(r.ReceivedAt), AddedBy: r.AddedBy, AddedName: r.AddedName, Gang: r.Gang, Stage: r.Stage,
-		Place: r.Place.place(), PlacedBy: defects.PlacedBy(r.PlacedBy), Facing: fromFacingJSON(facing),
+		Place: r.Place.place(), PlacedBy: defects.PlacedBy(r.PlacedBy), Facing: fromFacingJSON(facing), Offered: r.Offered,
 		LabelSeen: r.LabelSeen, ScaleSeen: r.ScaleSeen, Kind: r.Kind, Note: r.Note, Grade: defects.Grade(r.Grade),
 		Flags: fromFlagsJSON(flags), Overruled: r.Overruled, Derived: r.Derived, Likeness: unsigned(r.Likeness), CopiesSeq: r.CopiesSeq, CopiesAt: instant(r.CopiesAt),
 		Version: r.Version,
@@ -195,6 +196,9 @@ func (p photos) filtered(f register.PhotoFilter) (*query, error) {
 	q.andEqual("elevation_id", f.ElevationID)
 	if f.Unplaced {
 		q.and("elevation_id IS NULL")
+	}
+	if f.Offered {
+		q.and("offered <> ''")
 	}
 	q.andEqual("stage", f.Stage)
 	q.andEqual("added_by", f.AddedBy)

@@ -125,10 +125,12 @@ func TestSitesAndWallsComeBackWhole(t *testing.T) {
 		}
 		b := defects.Building{
 			ID: "b1", SiteID: "s1", Name: "Block A", Ring: []defects.LonLat{{Lon: -1.1, Lat: 53.1}, {Lon: -1.2, Lat: 53.1}, {Lon: -1.2, Lat: 53.2}},
-			Plan: []defects.XY{{X: 0, Y: 0.25}, {X: 10.125, Y: 0}}, Height: 6250, CompletedOn: "2026-02-28", DefectsMonths: 24, Version: 1,
+			Plan: []defects.XY{{X: 0, Y: 0.25}, {X: 10.125, Y: 0}}, Height: 6250,
+			Courts:     [][]defects.LonLat{{{Lon: -1.12, Lat: 53.12}, {Lon: -1.13, Lat: 53.12}, {Lon: -1.13, Lat: 53.13}}, {{Lon: -1.15, Lat: 53.12}}},
+			PlanCourts: [][]defects.XY{{{X: 1, Y: 1.0625}, {X: 2, Y: 1}, {X: 2, Y: 2}}}, CompletedOn: "2026-02-28", DefectsMonths: 24, Version: 1,
 		}
 		e := defects.Elevation{
-			ID: "e1", SiteID: "s1", BuildingID: "b1", Building: "Block A", Name: "North", Order: 1, Edge: -1, Length: 10_125,
+			ID: "e1", SiteID: "s1", BuildingID: "b1", Building: "Block A", Name: "North", Order: 1, Court: 2, Edge: -1, Length: 10_125,
 			Height: 6250, Bearing: defects.MustDecimal("359.9"), BaseLine: 150, Bays: []defects.MM{5000, 10_125}, Lifts: []defects.MM{2000, 6250},
 			Openings: []defects.Opening{{Name: "W07", Kind: "window", X: 100, Z: 900, Width: 1200, Height: 1350}}, Version: 1,
 		}

@@ -6,6 +6,25 @@ import (
 	"storeyrod/defects"
 )
 
+func toXYs(ring []defects.XY) [][2]float64 {
+	out := make([][2]float64, len(ring))
+	for i, p := range ring {
+		out[i] = [2]float64{p.X, p.Y}
+	}
+	return out
+}
+
+func fromXYs(pairs [][2]float64) []defects.XY {
+	if len(pairs) == 0 {
+		return nil
+	}
+	out := make([]defects.XY, len(pairs))
+	for i, p := range pairs {
+		out[i] = defects.XY{X: p[0], Y: p[1]}
+	}
+	return out
+}
+
 func toLonLats(ring []defects.LonLat) [][2]float64 {
 	out := make([][2]float64, len(ring))
 	for i, p := range ring {
@@ -25,12 +44,19 @@ func fromLonLats(pairs [][2]float64) []defects.LonLat {
 	return out
 }
 
+// courtsJSON are courtyards, of a ring in degrees or of a plan in metres.
+type courtsJSON struct {
+	Ring [][][2]float64 `json:"ring,omitempty"`
+	Plan [][][2]float64 `json:"plan,omitempty"`
+}
+
 type buildingRow struct {
 	ID            string `gorm:"primaryKey"`
 	SiteID        string
 	Name          string
 	Ring          string
 	Plan          string
+	Courts        string
 	HeightMm      int64
 	CompletedOn   string
 	DefectsMonths int
@@ -41,13 +67,17 @@ func (buildingRow) TableName() string { return "buildings" }
 
 func toBuildingRow(b defects.Building, version int) (buildingRow, error) {
 	var c columns
-	plan := make([][2]float64, len(b.Plan))
-	for i, p := range b.Plan {
-		plan[i] = [2]float64{p.X, p.Y}
+	var courts courtsJSON
+	for _, court := range b.Courts {
+		courts.Ring = append(courts.Ring, toLonLats(court))
+	}
+	for _, court := range b.PlanCourts {
+		courts.Plan = append(courts.Plan, toXYs(court))
 	}
 	r := buildingRow{
 		ID: b.ID, SiteID: b.SiteID, Name: b.Name,
-		Ring: c.json(toLonLats(b.Ring), len(b.Ring) == 0), Plan: c.json(plan, len(plan) == 0),
+		Ring: c.json(toLonLats(b.Ring), len(b.Ring) == 0), Plan: c.json(toXYs(b.Plan), len(b.Plan) == 0),
+		Courts:   c.json(courts, len(courts.Ring)+len(courts.Plan) == 0),
 		HeightMm: int64(b.Height), CompletedOn: b.CompletedOn, DefectsMonths: b.DefectsMonths, Version: version,
 	}
 	return r, c.err
@@ -57,13 +87,18 @@ func (r buildingRow) building() (defects.Building, error) {
 	var c columns
 	var ring, plan [][2]float64
 	c.read(r.Ring, &ring)
+	var courts courtsJSON
 	c.read(r.Plan, &plan)
+	c.read(r.Courts, &courts)
 	b := defects.Building{
-		ID: r.ID, SiteID: r.SiteID, Name: r.Name, Ring: fromLonLats(ring), Height: defects.MM(r.HeightMm),
+		ID: r.ID, SiteID: r.SiteID, Name: r.Name, Ring: fromLonLats(ring), Plan: fromXYs(plan), Height: defects.MM(r.HeightMm),
 		CompletedOn: r.CompletedOn, DefectsMonths: r.DefectsMonths, Version: r.Version,
 	}
-	for _, p := range plan {
-		b.Plan = append(b.Plan, defects.XY{X: p[0], Y: p[1]})
+	for _, court := range courts.Ring {
+		b.Courts = append(b.Courts, fromLonLats(court))
+	}
+	for _, court := range courts.Plan {
+		b.PlanCourts = append(b.PlanCourts, fromXYs(court))
 	}
 	return b, c.err
 }
@@ -75,6 +110,7 @@ type elevationRow struct {
 	BuildingID string
 	Name       string
 	Position   int
+	Court      int
 	Edge       int
 	LengthMm   int64
 	HeightMm   int64
@@ -108,7 +144,7 @@ func toElevationRow(e defects.Elevation, version int) (elevationRow, error) {
 		}
 	}
 	r := elevationRow{
-		ID: e.ID, SiteID: e.SiteID, BuildingID: e.BuildingID, Name: e.Name, Position: e.Order, Edge: e.Edge,
+		ID: e.ID, SiteID: e.SiteID, BuildingID: e.BuildingID, Name: e.Name, Position: e.Order, Court: e.Court, Edge: e.Edge,
 		LengthMm: int64(e.Length), HeightMm: int64(e.Height), Bearing: e.Bearing.String(), BaseLineMm: int64(e.BaseLine),
 		Bays: c.json(e.Bays, len(e.Bays) == 0), Lifts: c.json(e.Lifts, len(e.Lifts) == 0),
 		Openings: c.json(openings, len(openings) == 0), Version: version,
@@ -121,7 +157,7 @@ func (r elevationRow) elevation() (defects.Elevation, error) {
 	var openings []openingJSON
 	e := defects.Elevation{
 		ID: r.ID, SiteID: r.SiteID, BuildingID: r.BuildingID, Building: r.Building, Name: r.Name, Order: r.Position,
-		Edge: r.Edge, Length: defects.MM(r.LengthMm), Height: defects.MM(r.HeightMm), Bearing: c.number(r.Bearing),
+		Court: r.Court, Edge: r.Edge, Length: defects.MM(r.LengthMm), Height: defects.MM(r.HeightMm), Bearing: c.number(r.Bearing),
 		BaseLine: defects.MM(r.BaseLineMm), Version: r.Version,
 	}
 	c.read(r.Bays, &e.Bays)
@@ -201,7 +237,7 @@ func (w walls) UpdateElevation(ctx context.Context, e defects.Elevation) (err er
 	return change(ctx, w.tx, "elevation", e.SiteID, e.ID, e.Version, r, "site_id", "building_id")
 }
 
-const elevationQuery = `SELECT e.id, e.site_id, e.building_id, e.name, e.position, e.edge, e.length_mm, e.height_mm,
+const elevationQuery = `SELECT e.id, e.site_id, e.building_id, e.name, e.position, e.court, e.edge, e.length_mm, e.height_mm,
 	e.bearing, e.base_line_mm, e.bays, e.lifts, e.openings, e.version, b.name AS building
 	FROM elevations e JOIN buildings b ON b.id = e.building_id WHERE e.site_id = ?`
 

@@ -89,10 +89,22 @@ func planRole(faces []PlanElevation) string {
 	return "img"
 }
 
-// placedBuilding is a building with its outline in the plan's own metres.
+// placedBuilding is a building with its rings in the plan's own metres, the outer
+// one first.
 type placedBuilding struct {
 	building defects.Building
-	outline  []defects.XY
+	rings    [][]defects.XY
+}
+
+// shifted moves rings to the east.
+func shifted(rings [][]defects.XY, east float64) [][]defects.XY {
+	out := make([][]defects.XY, len(rings))
+	for i, ring := range rings {
+		for _, p := range ring {
+			out[i] = append(out[i], defects.XY{X: p.X + east, Y: p.Y})
+		}
+	}
+	return out
 }
 
 func planOutlines(buildings []defects.Building) ([]placedBuilding, *defects.Frame) {
@@ -104,11 +116,9 @@ func planOutlines(buildings []defects.Building) ([]placedBuilding, *defects.Fram
 			if frame == nil {
 				frame = &f
 			}
-			outline := defects.OutlineIn(b, *frame)
-			out = append(out, placedBuilding{b, outline})
-			for _, p := range outline {
-				right = math.Max(right, p.X)
-			}
+			rings := defects.RingsIn(b, *frame)
+			out = append(out, placedBuilding{b, rings})
+			right = math.Max(right, slices.MaxFunc(rings[0], byX).X)
 		}
 	}
 	for _, b := range buildings {
@@ -119,12 +129,9 @@ func planOutlines(buildings []defects.Building) ([]placedBuilding, *defects.Fram
 		if !math.IsInf(right, -1) {
 			shift = right + planSetApart - slices.MinFunc(b.Plan, byX).X
 		}
-		outline := make([]defects.XY, len(b.Plan))
-		for i, p := range b.Plan {
-			outline[i] = defects.XY{X: p.X + shift, Y: p.Y}
-			right = math.Max(right, outline[i].X)
-		}
-		out = append(out, placedBuilding{b, outline})
+		rings := shifted(defects.Rings(b), shift)
+		out = append(out, placedBuilding{b, rings})
+		right = math.Max(right, slices.MaxFunc(rings[0], byX).X)
 	}
 	return out, frame
 }
@@ -142,7 +149,7 @@ func byX(a, b defects.XY) int {
 func planBounds(list []placedBuilding) (lo, hi defects.XY, ok bool) {
 	lo, hi = defects.XY{X: math.Inf(1), Y: math.Inf(1)}, defects.XY{X: math.Inf(-1), Y: math.Inf(-1)}
 	for _, b := range list {
-		for _, p := range b.outline {
+		for _, p := range b.rings[0] {
 			lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
 			hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
 			ok = true
@@ -153,19 +160,27 @@ func planBounds(list []placedBuilding) (lo, hi defects.XY, ok bool) {
 
 func (p *plan) block(b placedBuilding, faces []PlanElevation, shown map[string]bool) {
 	p.b.WriteString(`<path class="plan-block" d="`)
-	for i, q := range b.outline {
-		x, y := p.at(q)
-		p.f("%s%.2f %.2f", map[bool]string{true: "M", false: "L"}[i == 0], x, y)
+	for _, ring := range b.rings {
+		p.ring(ring)
 	}
-	p.b.WriteString(`Z"/>`)
-	sides := defects.Sides(defects.Building{Plan: b.outline})
+	p.b.WriteString(`"/>`)
+	sides := defects.RingSides(defects.Building{Plan: b.rings[0], PlanCourts: b.rings[1:]})
 	for _, face := range faces {
 		e := face.Elevation
-		if e.BuildingID == b.building.ID && e.Edge >= 0 && e.Edge < len(sides) {
-			p.face(face, sides[e.Edge], shown[e.ID])
+		if e.BuildingID == b.building.ID && e.Court < len(sides) && e.Edge >= 0 && e.Edge < len(sides[e.Court]) {
+			p.face(face, sides[e.Court][e.Edge], shown[e.ID])
 		}
 	}
 	p.name(b)
+}
+
+// ring writes a ring as part of a path.
+func (p *plan) ring(ring []defects.XY) {
+	for i, q := range ring {
+		x, y := p.at(q)
+		p.f("%s%.2f %.2f", map[bool]string{true: "M", false: "L"}[i == 0], x, y)
+	}
+	p.b.WriteString("Z")
 }
 
 // face draws one face as a band with its count of open snags; a face with none

@@ -20,14 +20,16 @@ const (
 // along, else upright, else below the building.
 func (p *plan) name(b placedBuilding) {
 	long := letterWide * p.text * float64(len([]rune(b.building.Name)))
-	if q, room := roomiest(b.outline, p.text); room >= long*leastName {
+	if q, room := roomiest(b.rings, p.text); room >= long*leastName {
 		x, y := p.at(q)
 		p.nameAt(x, y, math.Min(1, room/long), "", b.building.Name)
 		return
 	}
-	turned := make([]defects.XY, len(b.outline))
-	for i, q := range b.outline {
-		turned[i] = defects.XY{X: q.Y, Y: q.X}
+	turned := make([][]defects.XY, len(b.rings))
+	for i, ring := range b.rings {
+		for _, q := range ring {
+			turned[i] = append(turned[i], defects.XY{X: q.Y, Y: q.X})
+		}
 	}
 	if q, room := roomiest(turned, p.text); room >= long*leastName {
 		x, y := p.at(defects.XY{X: q.Y, Y: q.X})
@@ -50,9 +52,9 @@ func (p *plan) nameAt(x, y, part float64, turn, words string) {
 }
 
 // roomiest finds the middle of the longest level strip, one letter high, that
-// lies within an outline, and the strip's length less a letter at each end.
-func roomiest(outline []defects.XY, high float64) (mid defects.XY, room float64) {
-	lo, hi, ok := planBounds([]placedBuilding{{outline: outline}})
+// lies within an outline and clear of its courtyards, and the strip's length less a letter at each end.
+func roomiest(rings [][]defects.XY, high float64) (mid defects.XY, room float64) {
+	lo, hi, ok := planBounds([]placedBuilding{{rings: rings}})
 	if !ok {
 		return mid, 0
 	}
@@ -63,7 +65,7 @@ func roomiest(outline []defects.XY, high float64) (mid defects.XY, room float64)
 		if i%2 == 1 {
 			off = -off
 		}
-		from, to := strip(outline, middle+off, high)
+		from, to := strip(rings, middle+off, high)
 		if free := to - from - high; free > room+high/100 {
 			mid, room = defects.XY{X: (from + to) / 2, Y: middle + off}, free
 		}
@@ -73,10 +75,10 @@ func roomiest(outline []defects.XY, high float64) (mid defects.XY, room float64)
 
 // strip is the longest level run at y that lies within the outline at its own
 // height and half a letter above and below.
-func strip(outline []defects.XY, y, high float64) (from, to float64) {
-	runs := chords(outline, y)
+func strip(rings [][]defects.XY, y, high float64) (from, to float64) {
+	runs := chords(rings, y)
 	for _, level := range []float64{y - high/2, y + high/2} {
-		runs = overlaps(runs, chords(outline, level))
+		runs = overlaps(runs, chords(rings, level))
 	}
 	for _, r := range runs {
 		if r[1]-r[0] > to-from {
@@ -87,12 +89,14 @@ func strip(outline []defects.XY, y, high float64) (from, to float64) {
 }
 
 // chords are the runs of a level line within an outline, by the even-odd rule.
-func chords(outline []defects.XY, y float64) [][2]float64 {
+func chords(rings [][]defects.XY, y float64) [][2]float64 {
 	var at []float64
-	for i, a := range outline {
-		b := outline[(i+1)%len(outline)]
-		if (a.Y > y) != (b.Y > y) {
-			at = append(at, a.X+(y-a.Y)/(b.Y-a.Y)*(b.X-a.X))
+	for _, ring := range rings {
+		for i, a := range ring {
+			b := ring[(i+1)%len(ring)]
+			if (a.Y > y) != (b.Y > y) {
+				at = append(at, a.X+(y-a.Y)/(b.Y-a.Y)*(b.X-a.X))
+			}
 		}
 	}
 	slices.Sort(at)

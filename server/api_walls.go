@@ -29,7 +29,8 @@ type Elevation struct {
 	BuildingID string    `json:"building_id"`
 	Building   string    `json:"building"`
 	Name       string    `json:"name"`
-	Edge       int       `json:"edge" doc:"0-based edge of the footprint as given; -1 = typed"`
+	Court      int       `json:"court,omitempty" doc:"courtyard whose edge it is, from 1; absent = an outer face"`
+	Edge       int       `json:"edge" doc:"0-based edge of that ring of the footprint as given; -1 = typed"`
 	Length     Exact     `json:"length_m"`
 	Height     Exact     `json:"height_m"`
 	Bearing    Exact     `json:"bearing_deg" doc:"outward normal, clockwise from true north"`
@@ -44,7 +45,7 @@ type Elevation struct {
 
 func elevationOf(e defects.Elevation) Elevation {
 	return Elevation{
-		ID: e.ID, BuildingID: e.BuildingID, Building: e.Building, Name: e.Name, Edge: e.Edge,
+		ID: e.ID, BuildingID: e.BuildingID, Building: e.Building, Name: e.Name, Court: e.Court, Edge: e.Edge,
 		Length: mmText(e.Length), Height: mmText(e.Height), Bearing: Exact(e.Bearing.String()), BaseLine: mmText(e.BaseLine),
 		Bays: each(e.Bays, mmText), Lifts: each(e.Lifts, mmText), Openings: each(e.Openings, openingOf),
 		Gross: Exact(defects.GrossArea(e).String()), Net: Exact(defects.NetArea(e).String()), Version: e.Version,
@@ -109,11 +110,12 @@ func refusedOf(r register.Refusal) Refused {
 type planIn struct {
 	SiteIn
 	Body struct {
-		Name       string      `json:"name"`
-		Plan       [][]float64 `json:"plan_m" doc:"corners in metres, east and north of any point, in order"`
-		Height     Exact       `json:"height_m"`
-		LiftHeight Exact       `json:"lift_height_m,omitempty"`
-		BayWidth   Exact       `json:"bay_width_m,omitempty"`
+		Name       string        `json:"name"`
+		Plan       [][]float64   `json:"plan_m" doc:"corners in metres, east and north of any point, in order"`
+		Courts     [][][]float64 `json:"courts_m,omitempty" doc:"courtyards, likewise"`
+		Height     Exact         `json:"height_m"`
+		LiftHeight Exact         `json:"lift_height_m,omitempty"`
+		BayWidth   Exact         `json:"bay_width_m,omitempty"`
 	}
 }
 
@@ -186,11 +188,16 @@ func itself(s string) string { return s }
 
 func (a *api) postPlan(ctx context.Context, in *planIn) (*takenOut, error) {
 	n := register.NewBuilding{Name: in.Body.Name}
-	for _, p := range in.Body.Plan {
-		if len(p) != 2 {
-			return nil, defects.RefuseField(defects.Invalid, "plan_m", "bad_position", "give each corner as [east, north] in metres")
+	var err error
+	if n.Plan, err = metreRing(in.Body.Plan, "plan_m"); err != nil {
+		return nil, err
+	}
+	for _, court := range in.Body.Courts {
+		ring, err := metreRing(court, "courts_m")
+		if err != nil {
+			return nil, err
 		}
-		n.Plan = append(n.Plan, defects.XY{X: p[0], Y: p[1]})
+		n.PlanCourts = append(n.PlanCourts, ring)
 	}
 	for _, f := range []struct {
 		name string
@@ -206,6 +213,17 @@ func (a *api) postPlan(ctx context.Context, in *planIn) (*takenOut, error) {
 		return nil, err
 	}
 	return &takenOut{Body: takenOf(taken)}, nil
+}
+
+func metreRing(points [][]float64, field string) ([]defects.XY, error) {
+	var ring []defects.XY
+	for _, p := range points {
+		if len(p) != 2 {
+			return nil, defects.RefuseField(defects.Invalid, field, "bad_position", "give each corner as [east, north] in metres")
+		}
+		ring = append(ring, defects.XY{X: p[0], Y: p[1]})
+	}
+	return ring, nil
 }
 
 // into stores metres where they are given.

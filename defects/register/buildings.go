@@ -28,13 +28,15 @@ const (
 // or Plan is given.
 type NewBuilding struct {
 	Name          string
-	Ring          []defects.LonLat // WGS84, in the order given, either way round
-	Plan          []defects.XY     // metres
-	Height        defects.MM       // 0 = not known: 6 m, with a note
-	LiftHeight    defects.MM       // 0 = 2 m
-	BayWidth      defects.MM       // greatest; 0 = 2.5 m
-	CompletedOn   string           // "2006-01-02" or ""
-	DefectsMonths int              // 0 = 12
+	Ring          []defects.LonLat   // WGS84, in the order given, either way round
+	Plan          []defects.XY       // metres
+	Courts        [][]defects.LonLat // courtyards, with Ring
+	PlanCourts    [][]defects.XY     // courtyards, with Plan
+	Height        defects.MM         // 0 = not known: 6 m, with a note
+	LiftHeight    defects.MM         // 0 = 2 m
+	BayWidth      defects.MM         // greatest; 0 = 2.5 m
+	CompletedOn   string             // "2006-01-02" or ""
+	DefectsMonths int                // 0 = 12
 }
 
 // Refusal is one part of a batch that was not taken.
@@ -85,7 +87,14 @@ func (r *Register) AddBuildings(ctx context.Context, a Actor, siteID string, n [
 		if err != nil {
 			return err
 		}
-		return r.addBuildings(ctx, tx, a, m, siteID, batch, &taken)
+		before, err := loadWalls(ctx, tx, siteID)
+		if err != nil {
+			return err
+		}
+		if err := r.addBuildings(ctx, tx, a, m, siteID, batch, &taken); err != nil || len(taken.Buildings) == 0 {
+			return err
+		}
+		return r.followAdded(ctx, tx, a, m, before, &taken)
 	})
 	if err != nil {
 		return BuildingsTaken{}, err
@@ -153,7 +162,8 @@ func (r *Register) addBuildings(ctx context.Context, tx Tx, a Actor, m defects.M
 // sameOutline reports whether two outlines run through the same corners in the
 // same direction, whichever comes first.
 func sameOutline(x, y defects.Building) bool {
-	return sameRing(x.Ring, y.Ring) && sameRing(x.Plan, y.Plan)
+	return sameRing(x.Ring, y.Ring) && sameRing(x.Plan, y.Plan) &&
+		slices.EqualFunc(x.Courts, y.Courts, sameRing) && slices.EqualFunc(x.PlanCourts, y.PlanCourts, sameRing)
 }
 
 func sameRing[P comparable](x, y []P) bool {
@@ -172,10 +182,14 @@ func sameRing[P comparable](x, y []P) bool {
 // move the walls under snags and readings, so nothing is changed.
 func errDiffers(known, given defects.Building) error {
 	corners := func(b defects.Building) string {
+		text := fmt.Sprintf("%d corners in degrees", len(b.Ring))
 		if len(b.Plan) > 0 {
-			return fmt.Sprintf("%d corners in metres", len(b.Plan))
+			text = fmt.Sprintf("%d corners in metres", len(b.Plan))
 		}
-		return fmt.Sprintf("%d corners in degrees", len(b.Ring))
+		if courts := len(b.Courts) + len(b.PlanCourts); courts > 0 {
+			text += fmt.Sprintf(" and %d courtyards", courts)
+		}
+		return text
 	}
 	text := "the site has " + corners(known) + ", this one " + corners(given)
 	if corners(known) == corners(given) {
@@ -220,6 +234,7 @@ func (r *Register) insertBuilding(ctx context.Context, tx Tx, a Actor, m defects
 func (r *Register) buildingOf(siteID string, n NewBuilding) (defects.Building, []defects.Elevation, error) {
 	b := defects.Building{
 		ID: r.NewID(), SiteID: siteID, Ring: defects.Normalise(n.Ring), Plan: defects.Normalise(n.Plan),
+		Courts: openRings(n.Courts), PlanCourts: openRings(n.PlanCourts),
 		Height: orMM(n.Height, defaultHeight), CompletedOn: n.CompletedOn, DefectsMonths: n.DefectsMonths, Version: 1,
 	}
 	var err error
@@ -267,7 +282,30 @@ func checkOutline(b defects.Building) error {
 	if err == nil && again {
 		return defects.RefuseField(defects.Invalid, field, "zero_edge", "the first point is there three times")
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	return checkCourts(b)
+}
+
+// checkCourts looks at the courtyards of an outline that is right.
+func checkCourts(b defects.Building) error {
+	if (len(b.Plan) > 0 && len(b.Courts) > 0) || (len(b.Ring) > 0 && len(b.PlanCourts) > 0) {
+		return defects.RefuseField(defects.Invalid, defects.CourtField(1), "two_outlines", "give the courtyards as the outline is given, in degrees or in metres")
+	}
+	if len(b.Plan) > 0 {
+		return defects.CheckPlanCourts(b.Plan, b.PlanCourts)
+	}
+	return defects.CheckCourts(b.Ring, b.Courts)
+}
+
+// openRings drops the repeated last point of each ring.
+func openRings[P comparable](rings [][]P) [][]P {
+	var out [][]P
+	for _, ring := range rings {
+		out = append(out, defects.Normalise(ring))
+	}
+	return out
 }
 
 // checkBuilding looks at what a person can change of a building.

@@ -31,14 +31,15 @@ type siteData struct {
 type pairData [2]string
 
 type buildingData struct {
-	ID            string     `json:"id"`
-	Name          string     `json:"name"`
-	Ring          []pairData `json:"ring,omitempty"`
-	Plan          []pairData `json:"plan,omitempty"`
-	Height        int64      `json:"height_mm"`
-	CompletedOn   string     `json:"completed_on"`
-	DefectsMonths int        `json:"defects_months"`
-	Version       int        `json:"version"`
+	ID            string       `json:"id"`
+	Name          string       `json:"name"`
+	Ring          []pairData   `json:"ring,omitempty"`
+	Plan          []pairData   `json:"plan,omitempty"`
+	Courts        [][]pairData `json:"courts,omitempty"` // as the outline, in degrees or metres
+	Height        int64        `json:"height_mm"`
+	CompletedOn   string       `json:"completed_on"`
+	DefectsMonths int          `json:"defects_months"`
+	Version       int          `json:"version"`
 }
 
 type elevationData struct {
@@ -46,6 +47,7 @@ type elevationData struct {
 	Building string        `json:"building"` // id
 	Name     string        `json:"name"`
 	Order    int           `json:"order"`
+	Court    int           `json:"court,omitempty"`
 	Edge     int           `json:"edge"`
 	Length   int64         `json:"length_mm"`
 	Height   int64         `json:"height_mm"`
@@ -136,8 +138,10 @@ func siteEvent(before, after *defects.Site) changed[siteData] {
 
 func buildingEvent(before, after *defects.Building) changed[buildingData] {
 	return both(before, after, func(b defects.Building) buildingData {
+		courts := each(b.Courts, func(c []defects.LonLat) []pairData { return each(c, lonLatData) })
+		courts = append(courts, each(b.PlanCourts, func(c []defects.XY) []pairData { return each(c, xyData) })...)
 		return buildingData{
-			ID: b.ID, Name: b.Name, Ring: each(b.Ring, lonLatData), Plan: each(b.Plan, xyData), Height: int64(b.Height),
+			ID: b.ID, Name: b.Name, Ring: each(b.Ring, lonLatData), Plan: each(b.Plan, xyData), Courts: courts, Height: int64(b.Height),
 			CompletedOn: b.CompletedOn, DefectsMonths: b.DefectsMonths, Version: b.Version,
 		}
 	})
@@ -146,7 +150,7 @@ func buildingEvent(before, after *defects.Building) changed[buildingData] {
 func elevationEvent(before, after *defects.Elevation) changed[elevationData] {
 	return both(before, after, func(e defects.Elevation) elevationData {
 		return elevationData{
-			ID: e.ID, Building: e.BuildingID, Name: e.Name, Order: e.Order, Edge: e.Edge, Length: int64(e.Length),
+			ID: e.ID, Building: e.BuildingID, Name: e.Name, Order: e.Order, Court: e.Court, Edge: e.Edge, Length: int64(e.Length),
 			Height: int64(e.Height), Bearing: e.Bearing.String(), BaseLine: int64(e.BaseLine), Bays: each(e.Bays, mmData),
 			Lifts: each(e.Lifts, mmData), Openings: each(e.Openings, openingOf), Version: e.Version,
 		}

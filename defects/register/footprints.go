@@ -39,10 +39,5 @@ func parseFootprint(raw json.RawMessage) (Footprint, error) {
 	if f.Rings, err = parseRings(g.Geometry); err != nil {
 		return f, err
 	}
-	for i, ring := range f.Rings {
-		if err := defects.CheckRing(ring, ringField(i)); err != nil {
-			return f, err
-		}
-	}
-	return f, nil
+	return f, checkOutline(defects.Building{Ring: f.Rings[0], Courts: f.Rings[1:]})
 }

@@ -28,8 +28,9 @@ type geoObject struct {
 // Polygons in WGS84, longitude first, either way round. The outline keeps the
 // order of the file, so edge i runs from its point i to the next. Properties:
 // building (or name), height_m, lift_height_m, bay_width_m, completed_on,
-// defects_months. An outline in metres, as EncodeGeoJSON writes it, is read
-// from plan_m when there is no geometry.
+// defects_months. Further rings are courtyards. An outline in metres, as
+// EncodeGeoJSON writes it, is read from plan_m and plan_courts_m when there is no
+// geometry.
 //
 // A feature that cannot be taken is refused by its name and the others go on.
 // The error is for a file that is no GeoJSON at all, or over max bytes.
@@ -138,12 +139,17 @@ func parseFeature(raw json.RawMessage) (NewBuilding, error) {
 		return b, err
 	}
 	if len(f.Geometry) == 0 || string(f.Geometry) == "null" {
-		return b, readPlan(&b, props["plan_m"])
+		return b, readPlan(&b, props)
 	}
-	if b.Ring, err = parsePolygon(f.Geometry); err != nil {
+	rings, err := parseRings(f.Geometry)
+	if err != nil {
 		return b, err
 	}
-	return b, checkOutline(defects.Building{Ring: b.Ring})
+	b.Ring = rings[0]
+	if len(rings) > 1 {
+		b.Courts = rings[1:]
+	}
+	return b, checkOutline(defects.Building{Ring: b.Ring, Courts: b.Courts})
 }
 
 // readFeature gives a feature and its properties.
@@ -157,19 +163,6 @@ func readFeature(raw json.RawMessage) (f geoObject, props map[string]json.RawMes
 		}
 	}
 	return f, props, nil
-}
-
-// parsePolygon gives the outer ring without its repeated last point.
-func parsePolygon(raw json.RawMessage) ([]defects.LonLat, error) {
-	rings, err := parseRings(raw)
-	if err != nil {
-		return nil, err
-	}
-	if len(rings) > 1 {
-		return nil, defects.RefuseField(defects.Invalid, "geometry", "holes_not_taken",
-			"the outline has a hole; give a building with a courtyard as its wings")
-	}
-	return rings[0], nil
 }
 
 // parseRings gives all rings of a polygon, the outer one first, each without its
@@ -204,7 +197,7 @@ func ringField(i int) string {
 	if i == 0 {
 		return "ring"
 	}
-	return fmt.Sprintf("hole %d", i)
+	return defects.CourtField(i)
 }
 
 func parseRing(points [][]json.RawMessage, field string) ([]defects.LonLat, error) {
@@ -263,22 +256,46 @@ func noOutline() error {
 	return defects.RefuseField(defects.Invalid, "geometry", "not_a_polygon", "the feature has no outline")
 }
 
-// readPlan reads an outline in metres.
-func readPlan(b *NewBuilding, raw json.RawMessage) error {
+// readPlan reads an outline in metres and its courtyards.
+func readPlan(b *NewBuilding, props map[string]json.RawMessage) error {
+	raw, yards := props["plan_m"], props["plan_courts_m"]
 	if len(raw) == 0 {
 		return noOutline()
 	}
 	var points [][]json.RawMessage
-	if bytes.Count(raw, []byte("[")) > defects.MaxRingPoints+100 || json.Unmarshal(raw, &points) != nil {
-		return defects.RefuseField(defects.Invalid, "plan_m", "bad_coordinate", "must be a list of points in metres")
+	var courts [][][]json.RawMessage
+	bad := func(field string) error {
+		return defects.RefuseField(defects.Invalid, field, "bad_coordinate", "must be a list of points in metres")
 	}
-	for i, p := range points {
-		x, y, err := parsePair(p, fmt.Sprintf("plan_m[%d]", i))
+	if bytes.Count(raw, []byte("["))+bytes.Count(yards, []byte("[")) > defects.MaxRingPoints+100 || json.Unmarshal(raw, &points) != nil {
+		return bad("plan_m")
+	}
+	if len(yards) > 0 && json.Unmarshal(yards, &courts) != nil {
+		return bad("plan_courts_m")
+	}
+	plan, err := planRing(points, "plan_m")
+	if err != nil {
+		return err
+	}
+	b.Plan = plan
+	for i, court := range courts {
+		ring, err := planRing(court, fmt.Sprintf("plan_courts_m[%d]", i))
 		if err != nil {
 			return err
 		}
-		b.Plan = append(b.Plan, defects.XY{X: x, Y: y})
+		b.PlanCourts = append(b.PlanCourts, ring)
 	}
-	b.Plan = slices.Clip(defects.Normalise(b.Plan))
-	return checkOutline(defects.Building{Plan: b.Plan})
+	return checkOutline(defects.Building{Plan: b.Plan, PlanCourts: b.PlanCourts})
+}
+
+func planRing(points [][]json.RawMessage, field string) ([]defects.XY, error) {
+	var ring []defects.XY
+	for i, p := range points {
+		x, y, err := parsePair(p, fmt.Sprintf("%s[%d]", field, i))
+		if err != nil {
+			return nil, err
+		}
+		ring = append(ring, defects.XY{X: x, Y: y})
+	}
+	return slices.Clip(defects.Normalise(ring)), nil
 }

@@ -18,6 +18,9 @@ const maxFile = 1 << 20
 // square is a closed ring of about 20 m by 11 m, anticlockwise.
 const square = `[[-1.5000,53.4000],[-1.4997,53.4000],[-1.4997,53.4001],[-1.5000,53.4001],[-1.5000,53.4000]]`
 
+// yard is a closed ring within it.
+const yard = `[[-1.4999,53.40003],[-1.4999,53.40006],[-1.4998,53.40006],[-1.4998,53.40003],[-1.4999,53.40003]]`
+
 func feature(props, geometry string) string {
 	return `{"type":"Feature","properties":` + props + `,"geometry":` + geometry + `}`
 }
@@ -95,7 +98,25 @@ func TestParseGeoJSONRefusesBadFeaturesByNameAndTakesTheRest(t *testing.T) {
 		"no name":           {feature(`{"height_m":6}`, polygon(square)), "feature 2", "name_empty"},
 		"no properties":     {feature(`null`, polygon(square)), "feature 2", "name_empty"},
 		"properties a list": {feature(`[1]`, polygon(square)), "feature 2", "bad_geojson"},
-		"a hole":            {feature(`{"building":"Court"}`, polygon(square, square)), "Court", "holes_not_taken"},
+		"a hole":            {feature(`{"building":"Court"}`, polygon(square, square)), "Court", "court_outside"},
+		"latitude 91": {
+			feature(`{"building":"Pole"}`, polygon(`[[10,91],[10.0003,91],[10.0003,91.0001],[10,91]]`)), "Pole", "swapped_coordinates",
+		},
+		"swapped": {
+			feature(`{"building":"Swap"}`, polygon(`[[53.4,-101.5],[53.4001,-101.5],[53.4001,-101.4997],[53.4,-101.5]]`)), "Swap", "swapped_coordinates",
+		},
+		"duplicate points": {
+			feature(`{"building":"Twin"}`, polygon(`[[-1.5,53.4],[-1.4997,53.4],[-1.4997,53.4],[-1.4997,53.4001],[-1.5,53.4]]`)), "Twin", "zero_edge",
+		},
+		"an open hole": {
+			feature(`{"building":"Court"}`, polygon(square, `[[-1.4999,53.40003],[-1.4998,53.40003],[-1.4998,53.40006]]`)), "Court", "ring_open",
+		},
+		"a hole that crosses itself": {
+			feature(`{"building":"Court"}`, polygon(square, `[[-1.4999,53.40003],[-1.4998,53.40006],[-1.4998,53.40003],[-1.4999,53.40006],[-1.4999,53.40003]]`)), "Court", "ring_crosses",
+		},
+		"two holes in each other": {
+			feature(`{"building":"Court"}`, polygon(square, yard, `[[-1.49988,53.40004],[-1.49982,53.40004],[-1.49982,53.40005],[-1.49988,53.40004]]`)), "Court", "courts_meet",
+		},
 		"two parts": {
 			feature(`{"building":"Two"}`, `{"type":"MultiPolygon","coordinates":[[`+square+`],[`+square+`]]}`), "Two", "several_outlines",
 		},
@@ -217,6 +238,8 @@ func FuzzParseGeoJSON(f *testing.F) {
 	f.Add(collection(feature(`{"building":"A"}`, polygon(`[[1e400,0],[1,0]]`))))
 	f.Add(`{"type":"FeatureCollection","features":[null,1,[]]}`)
 	f.Add(feature(`{"building":"A"}`, polygon(square+`,`+square)))
+	f.Add(feature(`{"building":"A"}`, polygon(square, yard)))
+	f.Add(feature(`{"name":"A","plan_m":[[0,0],[9,0],[9,9]],"plan_courts_m":[[[5,1],[6,1],[6,2]]]}`, `null`))
 	f.Fuzz(func(t *testing.T, text string) {
 		outlines, _, _ := register.ParseFootprints(strings.NewReader(text), 64<<10)
 		for _, o := range outlines {
@@ -233,7 +256,7 @@ func FuzzParseGeoJSON(f *testing.F) {
 			require.NotEmpty(t, r.Err.CodeOrKind())
 		}
 		for i, n := range taken {
-			b := defects.Building{ID: fmt.Sprint(i), Name: n.Name, Ring: n.Ring, Plan: n.Plan, Height: max(n.Height, 1), CompletedOn: n.CompletedOn, DefectsMonths: n.DefectsMonths}
+			b := defects.Building{ID: fmt.Sprint(i), Name: n.Name, Ring: n.Ring, Plan: n.Plan, Courts: n.Courts, PlanCourts: n.PlanCourts, Height: max(n.Height, 1), CompletedOn: n.CompletedOn, DefectsMonths: n.DefectsMonths}
 			again, err := register.EncodeGeoJSON([]defects.Building{b}, nil)
 			require.NoError(t, err)
 			back, bad, err := register.ParseGeoJSON(strings.NewReader(string(again)), 1<<20)
@@ -241,6 +264,8 @@ func FuzzParseGeoJSON(f *testing.F) {
 			require.Empty(t, bad)
 			require.Equal(t, b.Ring, back[0].Ring)
 			require.Equal(t, b.Plan, back[0].Plan)
+			require.Equal(t, b.Courts, back[0].Courts)
+			require.Equal(t, b.PlanCourts, back[0].PlanCourts)
 			require.Equal(t, b.Name, back[0].Name)
 		}
 	})

@@ -101,12 +101,14 @@ type (
 		CompletedOn   string         `json:"completed_on,omitempty"`
 		DefectsMonths int            `json:"defects_months,omitempty"`
 		Plan          [][2]float64   `json:"plan_m,omitempty"`
+		PlanCourts    [][][2]float64 `json:"plan_courts_m,omitempty"`
 		Version       int            `json:"version"`
 		Elevations    []geoElevation `json:"elevations"`
 	}
 	geoElevation struct {
 		ID      string      `json:"id"`
 		Name    string      `json:"name"`
+		Court   int         `json:"court,omitempty"` // 0 = an outer face, else the courtyard, from 1
 		Edge    int         `json:"edge"`
 		Length  json.Number `json:"length_m"`
 		Height  json.Number `json:"height_m"`
@@ -116,13 +118,13 @@ type (
 
 // EncodeGeoJSON writes buildings as an RFC 7946 FeatureCollection that
 // ParseGeoJSON reads back: outlines in the order they were given, and under
-// elevations which edge is which face. A building typed in metres has no place
+// elevations which edge is which face. Courtyards are further rings. A building typed in metres has no place
 // on earth; its geometry is null and its outline is in plan_m.
 func EncodeGeoJSON(b []defects.Building, e []defects.Elevation) ([]byte, error) {
 	walls := map[string][]geoElevation{}
 	for _, one := range e {
 		walls[one.BuildingID] = append(walls[one.BuildingID], geoElevation{
-			ID: one.ID, Name: one.Name, Edge: one.Edge, Length: metresNumber(one.Length),
+			ID: one.ID, Name: one.Name, Court: one.Court, Edge: one.Edge, Length: metresNumber(one.Length),
 			Height: metresNumber(one.Height), Bearing: json.Number(one.Bearing.String()),
 		})
 	}
@@ -135,11 +137,12 @@ func EncodeGeoJSON(b []defects.Building, e []defects.Elevation) ([]byte, error) 
 		if f.Properties.Elevations == nil {
 			f.Properties.Elevations = []geoElevation{}
 		}
-		for _, p := range one.Plan {
-			f.Properties.Plan = append(f.Properties.Plan, [2]float64{p.X, p.Y})
+		f.Properties.Plan = metresOfRing(one.Plan)
+		for _, court := range one.PlanCourts {
+			f.Properties.PlanCourts = append(f.Properties.PlanCourts, metresOfRing(court))
 		}
 		if len(one.Ring) > 0 {
-			f.Geometry = polygonOf(one.Ring)
+			f.Geometry = polygonOf(one)
 		}
 		out.Features = append(out.Features, f)
 	}
@@ -150,13 +153,25 @@ func EncodeGeoJSON(b []defects.Building, e []defects.Elevation) ([]byte, error) 
 	return text, nil
 }
 
-// polygonOf closes the ring, as the format wants it.
-func polygonOf(ring []defects.LonLat) *geoPolygon {
-	points := make([][2]float64, 0, len(ring)+1)
-	for _, p := range ring {
-		points = append(points, [2]float64{p.Lon, p.Lat})
+// polygonOf closes the rings, as the format wants it, the outer one first.
+func polygonOf(b defects.Building) *geoPolygon {
+	out := &geoPolygon{Type: "Polygon"}
+	for _, ring := range append([][]defects.LonLat{b.Ring}, b.Courts...) {
+		points := make([][2]float64, 0, len(ring)+1)
+		for _, p := range ring {
+			points = append(points, [2]float64{p.Lon, p.Lat})
+		}
+		out.Coordinates = append(out.Coordinates, append(points, points[0]))
 	}
-	return &geoPolygon{Type: "Polygon", Coordinates: [][][2]float64{append(points, points[0])}}
+	return out
+}
+
+func metresOfRing(ring []defects.XY) [][2]float64 {
+	var out [][2]float64
+	for _, p := range ring {
+		out = append(out, [2]float64{p.X, p.Y})
+	}
+	return out
 }
 
 func metresNumber(m defects.MM) json.Number { return json.Number(m.Metres().String()) }
