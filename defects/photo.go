@@ -30,6 +30,7 @@ type Photo struct {
 	Place      Place // elevation chosen by a person or proposed by the program
 	PlacedBy   PlacedBy
 	Facing     []FaceGuess // candidates, the likeliest first
+	Offered    string      // why it is offered anew after outlines changed; "" = it is not
 	LabelSeen  bool        // an area or ID label can be read in frame
 	ScaleSeen  bool        // a rule, tape or gauge is in frame
 	Kind       string      // "context", "detail", "after" …, free

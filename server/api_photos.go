@@ -36,6 +36,7 @@ type photosIn struct {
 	Paging
 	Elevation string `query:"elevation" doc:"elevation id"`
 	Unplaced  bool   `query:"unplaced"`
+	Offered   bool   `query:"offered" doc:"only those offered anew after the outlines changed"`
 	Stage     string `query:"stage"`
 }
 
@@ -126,17 +127,20 @@ func (a *api) listPhotos(ctx context.Context, in *photosIn) (*photosOut, error) 
 	}
 	page, err := a.s.reg.ListPhotos(ctx, actorFrom(ctx), register.PhotoFilter{
 		SiteID: in.Site, ElevationID: in.Elevation,
-		Unplaced: in.Unplaced, Stage: in.Stage,
+		Unplaced: in.Unplaced, Offered: in.Offered, Stage: in.Stage,
 	}, in.page())
 	if err != nil {
 		return nil, err
 	}
-	unplaced := ""
+	unplaced, offered := "", ""
 	if in.Unplaced {
 		unplaced = "true"
 	}
+	if in.Offered {
+		offered = "true"
+	}
 	out := &photosOut{Link: nextLink("/sites/"+in.Site+"/photos",
-		query("limit", in.limit(), "elevation", in.Elevation, "stage", in.Stage, "unplaced", unplaced), page.Next)}
+		query("limit", in.limit(), "elevation", in.Elevation, "stage", in.Stage, "unplaced", unplaced, "offered", offered), page.Next)}
 	out.Body.Items = each(page.Items, photoOf)
 	return out, nil
 }

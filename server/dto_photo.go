@@ -24,6 +24,7 @@ type Photo struct {
 	Place      Place   `json:"place"`
 	PlacedBy   string  `json:"placed_by,omitempty" doc:"program or person"`
 	Facing     []Guess `json:"candidates" doc:"elevations it may show, the likeliest first"`
+	Offered    string  `json:"offered,omitempty" doc:"why its place is offered anew after the outlines changed; its place stays until somebody places it"`
 	LabelSeen  bool    `json:"label_seen"`
 	ScaleSeen  bool    `json:"scale_seen"`
 	Grade      string  `json:"grade" enum:"A,B,C,X"`
@@ -128,7 +129,7 @@ func photoOf(p defects.Photo) Photo {
 	return Photo{
 		ID: p.ID, SHA256: p.SHA256, Size: p.Size, FileName: p.FileName, Capture: captureOf(p.Capture),
 		ReceivedAt: stamp(p.ReceivedAt), AddedBy: Person{ID: p.AddedBy, Name: p.AddedName}, Gang: p.Gang, Stage: p.Stage,
-		Kind: p.Kind, Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), LabelSeen: p.LabelSeen,
+		Kind: p.Kind, Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), Offered: p.Offered, LabelSeen: p.LabelSeen,
 		ScaleSeen: p.ScaleSeen, Grade: string(p.Grade), Overruled: p.Overruled, Derived: derived, Version: p.Version,
 		CopiesSeq: p.CopiesSeq, Reason: p.CopiesReason(), Likeness: likenessOf(p.Likeness),
 		Facing: each(p.Facing, func(g defects.FaceGuess) Guess {

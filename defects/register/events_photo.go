@@ -27,6 +27,7 @@ type photoData struct {
 	Note      string    `json:"note,omitempty"`
 	Place     placeData `json:"place"`
 	PlacedBy  string    `json:"placed_by,omitempty"`
+	Offered   string    `json:"offered,omitempty"` // why its place is offered anew
 	LabelSeen bool      `json:"label_seen"`
 	ScaleSeen bool      `json:"scale_seen"`
 	Grade     string    `json:"grade"`
@@ -40,7 +41,7 @@ func photoOf(p defects.Photo) *photoData {
 		SHA256: p.SHA256, Size: p.Size, FileName: p.FileName, Type: p.Capture.Type, Width: p.Capture.Width,
 		Height: p.Capture.Height, Taken: p.Capture.TakenLocal, Offset: p.Capture.UTCOffset, Lat: floatText(p.Capture.Lat),
 		Lon: floatText(p.Capture.Lon), Direction: floatText(p.Capture.Direction), Tilt: floatText(p.Capture.TiltDeg), Gang: p.Gang, Stage: p.Stage, Kind: p.Kind,
-		Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen,
+		Note: p.Note, Place: placeOf(p.Place), PlacedBy: string(p.PlacedBy), Offered: p.Offered, LabelSeen: p.LabelSeen, ScaleSeen: p.ScaleSeen,
 		Grade: string(p.Grade), Overruled: p.Overruled, Version: p.Version,
 	}
 	for _, f := range p.Flags {

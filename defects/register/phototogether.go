@@ -117,7 +117,7 @@ func (o *TogetherResult) take(p defects.Photo, shown defects.Shown) (after defec
 	if !proven {
 		return p, false
 	}
-	p.Facing = shown.Guesses
+	p.Facing, p.Offered = shown.Guesses, ""
 	p.Place, p.PlacedBy = defects.Place{ElevationID: best.ElevationID}, defects.PlacedProgram
 	return p, true
 }

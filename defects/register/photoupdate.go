@@ -74,6 +74,7 @@ func (w walls) replace(p *defects.Photo, patch PhotoPatch) error {
 	if patch.ElevationID == nil && patch.Place == nil {
 		return nil
 	}
+	p.Offered = "" // somebody has decided
 	var to defects.Place
 	if patch.Place != nil {
 		to = *patch.Place

@@ -120,6 +120,7 @@ type PhotoFilter struct {
 	SiteID      string
 	ElevationID string
 	Unplaced    bool
+	Offered     bool // those offered anew after outlines changed
 	Stage       string
 	AddedBy     string
 	Gang        string

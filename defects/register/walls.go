@@ -12,6 +12,7 @@ type ElevationPatch struct {
 	Name     *string
 	Height   *defects.MM
 	BaseLine *defects.MM
+	Bearing  *defects.Decimal // outward direction, within 45° of that of its side
 	Bays     *[]defects.MM
 	Lifts    *[]defects.MM
 	Openings *[]defects.Opening
@@ -74,16 +75,11 @@ func (r *Register) UpdateElevation(ctx context.Context, a Actor, siteID, id stri
 		if err := r.freeElevationName(ctx, tx, after); err != nil {
 			return err
 		}
-		if err := tx.Walls().UpdateElevation(ctx, after); err != nil {
+		if err := checkBearing(ctx, tx, p, after); err != nil {
 			return err
 		}
-		after.Version++
-		if err := r.followGeometry(ctx, tx, a, m, before, after); err != nil {
-			return err
-		}
-		return r.note(ctx, tx, a, m, siteID, change{
-			kind: "elevation.update", typ: "elevation", id: id, data: elevationEvent(&before, &after),
-		})
+		after, err = r.storeElevation(ctx, tx, a, m, before, after, change{kind: "elevation.update"})
+		return err
 	})
 	if err != nil {
 		return defects.Elevation{}, err
@@ -105,6 +101,9 @@ func (p ElevationPatch) on(e defects.Elevation) (defects.Elevation, error) {
 	if p.BaseLine != nil {
 		e.BaseLine = *p.BaseLine
 	}
+	if p.Bearing != nil {
+		e.Bearing = *p.Bearing
+	}
 	if p.Bays != nil {
 		e.Bays = slices.Clone(*p.Bays)
 	}
@@ -117,6 +116,23 @@ func (p ElevationPatch) on(e defects.Elevation) (defects.Elevation, error) {
 		}
 	}
 	return e, defects.CheckElevation(e)
+}
+
+// checkBearing holds a changed outward direction to the elevation's side.
+func checkBearing(ctx context.Context, tx Tx, p ElevationPatch, e defects.Elevation) error {
+	if p.Bearing == nil {
+		return nil
+	}
+	buildings, err := tx.Walls().Buildings(ctx, e.SiteID)
+	if err != nil {
+		return err
+	}
+	for _, b := range buildings {
+		if b.ID == e.BuildingID {
+			return defects.CheckBearing(b, e)
+		}
+	}
+	return nil
 }
 
 func (r *Register) freeElevationName(ctx context.Context, tx Tx, e defects.Elevation) error {

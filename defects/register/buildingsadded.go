@@ -1,0 +1,60 @@
+package register
+
+import (
+	"context"
+	"fmt"
+
+	"storeyrod/defects"
+)
+
+// photosCompared is how many photos, the newest, an added outline's place is held
+// to.
+const photosCompared = 500
+
+// followAdded looks at what added buildings mean for what the site has: outlines
+// that are in doubt are told in the notes, photos that may show them are offered
+// anew.
+func (r *Register) followAdded(ctx context.Context, tx Tx, a Actor, m defects.Membership, before walls, taken *BuildingsTaken) error {
+	photos, err := tx.Photos().ListPhotos(ctx, PhotoFilter{SiteID: before.site.ID}, Page{Limit: photosCompared})
+	if err != nil {
+		return err
+	}
+	var shots []defects.LonLat
+	for _, p := range photos {
+		if p.Capture.HasPlace() {
+			shots = append(shots, defects.LonLat{Lon: *p.Capture.Lon, Lat: *p.Capture.Lat})
+		}
+	}
+	geodetic := false
+	for _, b := range taken.Buildings {
+		geodetic = geodetic || len(b.Ring) > 0
+		for _, doubt := range defects.FootprintDoubts(b, otherMiddles(before, taken.Buildings, b.ID), shots) {
+			taken.Notes = append(taken.Notes, b.Name+": "+doubt)
+		}
+	}
+	if !geodetic || len(photos) == 0 {
+		return nil
+	}
+	n, err := r.offerAnew(ctx, tx, a, m, before, idsOf(before.all))
+	if n > 0 {
+		taken.Notes = append(taken.Notes, fmt.Sprintf("photos that may show another wall now: %d; they are offered anew", n))
+	}
+	return err
+}
+
+// otherMiddles are where the site's other outlines lie.
+func otherMiddles(before walls, added []defects.Building, but string) []defects.LonLat {
+	var out []defects.LonLat
+	take := func(b defects.Building) {
+		if b.ID != but && len(b.Ring) > 0 {
+			out = append(out, defects.Middle(b.Ring))
+		}
+	}
+	for _, b := range before.buildings {
+		take(b.Building)
+	}
+	for _, b := range added {
+		take(b)
+	}
+	return out
+}
