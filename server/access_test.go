@@ -39,7 +39,7 @@ func samples(t *testing.T, w *world) sample {
 		"survey": survey, "line": line,
 		"upload": upload[strings.LastIndex(upload, "/")+1:],
 		"site":   w.site.ID, "elevation": north, "reading": reading, "set": set, "photo": photo,
-		"milestone": milestone, "number": "1", "instrument": w.instrument("gauge"), "login": w.as(defects.Owner).login,
+		"milestone": milestone, "building": clerk.get(w.path("/elevations/%s", north)).str("building_id"), "number": "1", "instrument": w.instrument("gauge"), "login": w.as(defects.Owner).login,
 	}}
 	s.bodies = map[string]any{
 		"POST /sites":                                            m{"name": "Another Court"},
@@ -47,6 +47,10 @@ func samples(t *testing.T, w *world) sample {
 		"POST /sites/:site/buildings":                            strings.ReplaceAll(terrace, "Terrace A", "Terrace C"),
 		"POST /sites/:site/buildings/plan":                       m{"name": "Terrace P", "height_m": "6", "plan_m": [][]float64{{0, 0}, {9, 0}, {9, 6}, {0, 6}}},
 		"PATCH /sites/:site/elevations/:elevation":               m{"name": "North"},
+		"POST /sites/:site/elevations/:elevation/side":           m{"edge": 0},
+		"POST /sites/:site/elevations/:elevation/copy":           m{"to": []m{{"elevation": walls["South"], "version": 1}}},
+		"POST /sites/:site/buildings/:building/move":             m{"turn_deg": "1"},
+		"PUT /sites/:site/buildings/:building/outline":           m{"coordinates": [][][]float64{{{0, 0}, {0.001, 0}, {0.001, 0.001}}}},
 		"POST /sites/:site/photos/known":                         m{"sha256": []string{strings.Repeat("0", 64)}},
 		"PATCH /sites/:site/photos/:photo":                       m{"note": "seen"},
 		"POST /sites/:site/readings":                             m{"quantity": "joint_width_bed", "value": "10", "unit": "mm", "elevation": north, "bay": 1, "lift": 1},

@@ -31,6 +31,7 @@ func (s *Server) addAPI() {
 	a := &api{s: s, huma: humagin.NewWithGroup(s.engine, group, apiConfig(s.opt.Version))}
 	a.sites()
 	a.walls()
+	a.geometry()
 	a.cover()
 	a.photos()
 	a.uploads()

@@ -203,6 +203,10 @@ func patch(path, summary string) huma.Operation {
 	return huma.Operation{Method: "PATCH", Path: path, Summary: summary, Tags: []string{tagOf(path)}}
 }
 
+func put(path, summary string) huma.Operation {
+	return huma.Operation{Method: "PUT", Path: path, Summary: summary, Tags: []string{tagOf(path)}}
+}
+
 // tagOf groups operations by the noun in their path.
 func tagOf(path string) string {
 	parts := strings.Split(strings.Trim(path, "/"), "/")

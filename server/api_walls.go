@@ -80,6 +80,7 @@ type elevationPatchIn struct {
 		Name     *string    `json:"name,omitempty"`
 		Height   Exact      `json:"height_m,omitempty"`
 		BaseLine Exact      `json:"base_line_m,omitempty"`
+		Bearing  Exact      `json:"bearing_deg,omitempty" doc:"outward direction, within 45° of that of its side"`
 		Bays     *[]Exact   `json:"bays_m,omitempty"`
 		Lifts    *[]Exact   `json:"lifts_m,omitempty"`
 		Openings *[]Opening `json:"openings,omitempty"`
@@ -245,6 +246,9 @@ func (a *api) patchElevation(ctx context.Context, in *elevationPatchIn) (*elevat
 		return nil, err
 	}
 	if p.BaseLine, err = in.Body.BaseLine.mm("base_line_m"); err != nil {
+		return nil, err
+	}
+	if p.Bearing, err = in.Body.Bearing.decimal("bearing_deg"); err != nil {
 		return nil, err
 	}
 	if p.Bays, err = mmList(in.Body.Bays, "bays_m"); err != nil {
