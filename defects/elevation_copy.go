@@ -9,8 +9,8 @@ import (
 // Ours, after setting-out deviations of masonry; common practice, no source.
 const CopyTolerance = MM(50)
 
-// maxCopyTolerance bounds what a person may ask for: more is another house type.
-const maxCopyTolerance = MM(1000)
+// MaxCopyTolerance bounds what a person may ask for: more is another house type.
+const MaxCopyTolerance = MM(1000)
 
 // CopyOptions says what of an elevation is copied to another. The coursing starts
 // from the base line, so it comes with the outline.
@@ -28,8 +28,8 @@ func (o CopyOptions) Check() error {
 	if !o.Outline && !o.Bays && !o.Lifts && !o.Openings {
 		return RefuseField(Invalid, "parts", "nothing_copied", "choose what to copy")
 	}
-	if o.Tolerance < 0 || o.Tolerance > maxCopyTolerance {
-		return RefuseField(Invalid, "tolerance_m", "bad_tolerance", fmt.Sprintf("must be 0 to %s m", maxCopyTolerance.Metres()))
+	if o.Tolerance < 0 || o.Tolerance > MaxCopyTolerance {
+		return RefuseField(Invalid, "tolerance_m", "bad_tolerance", fmt.Sprintf("must be 0 to %s m", MaxCopyTolerance.Metres()))
 	}
 	return nil
 }

@@ -1,6 +1,9 @@
 package defects
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // CheckCourts refuses courtyards in degrees that are no simple rings, or do not
 // lie apart from each other within the outline: the codes of CheckRing and
@@ -68,4 +71,18 @@ func ringsMeet(x, y []XY) bool {
 		}
 	}
 	return false
+}
+
+// FootprintArea is what a building covers, in square metres, without its
+// courtyards.
+func FootprintArea(b Building) float64 {
+	area := 0.0
+	for i, ring := range Rings(b) {
+		if i == 0 {
+			area = math.Abs(signedArea(ring))
+			continue
+		}
+		area -= math.Abs(signedArea(ring))
+	}
+	return area
 }

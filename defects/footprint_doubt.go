@@ -2,21 +2,29 @@ package defects
 
 import "fmt"
 
-// FootprintDoubts says what may be wrong with a footprint that is taken all the
-// same: a ring that runs the other way round than RFC 7946, section 3.1.6, asks for
-// (from memory), and an outline far from everything else that is known of the
-// site. others are the middles of its other outlines and the positions of its
-// photos.
-func FootprintDoubts(b Building, buildings, photos []LonLat) []string {
+// WrongWayRings names the rings that run the other way round than RFC 7946,
+// section 3.1.6, asks for (from memory). They are taken all the same.
+func WrongWayRings(b Building) []string {
+	var doubts []string
 	if len(b.Ring) == 0 {
 		return nil
 	}
-	var doubts []string
 	for i, ring := range RingsIn(b, NewFrame(middle(b.Ring))) {
 		if (signedArea(ring) > 0) != (i == 0) {
 			doubts = append(doubts, ringWords(i)+" runs the other way round than GeoJSON asks for; it is taken as it is and its edges are counted as given")
 		}
 	}
+	return doubts
+}
+
+// FootprintDoubts says that an outline, which is taken all the same, lies far from
+// everything else that is known of the site: the middles of its other outlines and
+// the positions of its photos.
+func FootprintDoubts(b Building, buildings, photos []LonLat) []string {
+	if len(b.Ring) == 0 {
+		return nil
+	}
+	var doubts []string
 	for _, known := range []struct {
 		places []LonLat
 		words  string

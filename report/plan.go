@@ -27,11 +27,17 @@ type plan struct {
 	sketch
 	text   float64
 	lo, hi defects.XY
+	edge   bool // drawn to the edge: there are no bands of faces that need a margin
 }
 
-func (p *plan) margin() float64 { return 4.2 * p.text }
-func (p *plan) band() float64   { return 0.9 * p.text } // that stands for a face
-func (p *plan) reach() float64  { return 3.4 * p.text } // of what can be tapped, outwards
+func (p *plan) margin() float64 {
+	if p.edge {
+		return 0
+	}
+	return 4.2 * p.text
+}
+func (p *plan) band() float64  { return 0.9 * p.text } // that stands for a face
+func (p *plan) reach() float64 { return 3.4 * p.text } // of what can be tapped, outwards
 
 // at turns metres east and north into the drawing's own direction.
 func (p *plan) at(q defects.XY) (x, y float64) {

@@ -1,10 +1,7 @@
 package server
 
 import (
-	"fmt"
 	"math"
-	"net/http"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -12,51 +9,6 @@ import (
 	"storeyrod/defects/register"
 	"storeyrod/web"
 )
-
-// newBuildingView is the form that types a building in metres.
-type newBuildingView struct {
-	frame
-	Form *web.Form
-	Ways []web.Option
-}
-
-func (s *Server) newBuildingPage(c *gin.Context, form *web.Form) (newBuildingView, error) {
-	f, err := s.onSite(c, "elevations")
-	f.Trail = []navLink{{Title: f.Site.Name, Href: f.Path()}}
-	return newBuildingView{frame: f, Form: form, Ways: wayOptions()}, err
-}
-
-func (s *Server) showNewBuilding(c *gin.Context) error {
-	v, err := s.newBuildingPage(c, queryForm(c, "f"))
-	if err != nil {
-		return err
-	}
-	return s.render(c, http.StatusOK, "building_new", v)
-}
-
-func (s *Server) postNewBuilding(c *gin.Context) error {
-	form, err := readForm(c, "f")
-	if err != nil {
-		return err
-	}
-	n, err := newBuildingOf(form)
-	if err == nil {
-		err = s.addBuilding(c, n)
-	}
-	if err == nil {
-		return seeOther(c, sitePath(c.Param("site"))+"?done=added")
-	}
-	r, ok := s.refused(c, form, onBuildingForm(form, err))
-	if !ok {
-		return err
-	}
-	v, err := s.newBuildingPage(c, form)
-	if err != nil {
-		return err
-	}
-	v.Notice = r.notice
-	return s.render(c, r.status, "building_new", v)
-}
 
 // addBuilding adds one building: a batch of one, whose refusal is the form's.
 func (s *Server) addBuilding(c *gin.Context, n register.NewBuilding) error {
@@ -72,7 +24,7 @@ func (s *Server) addBuilding(c *gin.Context, n register.NewBuilding) error {
 	return nil
 }
 
-// newBuildingOf reads the form: corners when any are typed, else a rectangle.
+// newBuildingOf reads the form.
 func newBuildingOf(f *web.Form) (register.NewBuilding, error) {
 	n := register.NewBuilding{Name: typed(f, "name")}
 	if n.Name == "" {
@@ -83,25 +35,16 @@ func newBuildingOf(f *web.Form) (register.NewBuilding, error) {
 		return n, err
 	}
 	n.Height = height
-	if typed(f, "corners") != "" {
-		n.Plan, err = cornersOf(f.Values.Get("corners"))
-		return n, err
-	}
-	length, err := neededMetres(f, "length")
+	o, err := outlineOf(f)
 	if err != nil {
 		return n, err
 	}
-	depth, err := neededMetres(f, "depth")
-	if err != nil {
-		return n, err
+	if len(o.ringsWGS) > 0 {
+		n.Ring, n.Courts = o.ringsWGS[0], o.ringsWGS[1:]
+	} else {
+		n.Plan, n.PlanCourts = o.rings[0], o.rings[1:]
 	}
-	for i, way := range wayOptions() {
-		if i > 0 && way.Value == typed(f, "faces") {
-			n.Plan = rectangle(float64(length)/1000, float64(depth)/1000, float64(i-1)*45)
-			return n, nil
-		}
-	}
-	return n, defects.RefuseField(defects.Invalid, "faces", "direction_missing", "say which way the long side faces")
+	return n, nil
 }
 
 func neededMetres(f *web.Form, name string) (defects.MM, error) {
@@ -113,32 +56,6 @@ func neededMetres(f *web.Form, name string) (defects.MM, error) {
 		return 0, defects.RefuseField(defects.Invalid, name, "bad_size", "give it in metres, above 0")
 	}
 	return *mm, nil
-}
-
-// cornersOf reads one corner a line: metres east and metres north of any point,
-// with a semicolon or spaces between.
-func cornersOf(text string) ([]defects.XY, error) {
-	var plan []defects.XY
-	for line := range strings.SplitSeq(text, "\n") {
-		if strings.TrimSpace(line) == "" {
-			continue
-		}
-		words := strings.Fields(strings.ReplaceAll(line, ";", " "))
-		field := fmt.Sprintf("corners[%d]", len(plan))
-		if len(words) != 2 {
-			return nil, defects.RefuseField(defects.Invalid, field, "bad_row", "write metres east and metres north, such as 12.5 0")
-		}
-		var at [2]float64
-		for i, word := range words {
-			d, err := defects.ParseDecimal(word)
-			if err != nil {
-				return nil, atField(err, field)
-			}
-			at[i] = d.Float()
-		}
-		plan = append(plan, defects.XY{X: at[0], Y: at[1]})
-	}
-	return plan, nil
 }
 
 // rectangle is the outline of a building in metres east and north, whose long
@@ -160,25 +77,4 @@ func wayOptions() []web.Option {
 		out = append(out, web.Option{Value: way, Text: way})
 	}
 	return out
-}
-
-// onBuildingForm puts a refusal of the outline at the field it was typed in.
-func onBuildingForm(f *web.Form, err error) error {
-	e, ok := asRefusal(err)
-	if !ok {
-		return err
-	}
-	for _, name := range []string{"plan", "ring"} {
-		rest, found := strings.CutPrefix(e.Field, name)
-		if !found {
-			continue
-		}
-		placed := *e
-		placed.Field = "corners" + rest
-		if typed(f, "corners") == "" {
-			placed.Field = "length"
-		}
-		return &placed
-	}
-	return err
 }

@@ -14,6 +14,7 @@ import (
 func elevationForm(e defects.Elevation) *web.Form {
 	f := web.NewForm("f").Set("version", strconv.Itoa(e.Version)).Set("name", e.Name).
 		Set("height", e.Height.Metres().String()).Set("base_line", e.BaseLine.Metres().String()).
+		Set("bearing", e.Bearing.String()).Set("side", sideValue(e.Court, e.Edge)).
 		Set("bays", endsText(e.Bays)).Set("lifts", endsText(e.Lifts))
 	var rows []string
 	for _, o := range e.Openings {
@@ -39,6 +40,9 @@ func elevationPatchOf(f *web.Form) (register.ElevationPatch, error) {
 		return p, err
 	}
 	if p.BaseLine, err = typedMetres(f, "base_line"); err != nil {
+		return p, err
+	}
+	if p.Bearing, err = typedDecimal(f, "bearing"); err != nil {
 		return p, err
 	}
 	bays, err := endsOf(f, "bays")
@@ -97,6 +101,38 @@ func openingsOf(text string) ([]defects.Opening, error) {
 		list = append(list, o)
 	}
 	return list, nil
+}
+
+// sideValue names a side of a footprint in a form.
+func sideValue(court, edge int) string { return fmt.Sprintf("%d/%d", court, edge) }
+
+// sideOptions lists the sides of a footprint that are long enough for an elevation,
+// with the one that has each.
+func sideOptions(b defects.Building, walls []defects.Elevation) []web.Option {
+	var out []web.Option
+	for court, sides := range defects.RingSides(b) {
+		for _, side := range sides {
+			text := fmt.Sprintf("side %d, %s m long, faces %.0f°", side.Index+1, side.Length.Metres(), side.Bearing)
+			if court > 0 {
+				text = fmt.Sprintf("courtyard %d, ", court) + text
+			}
+			for _, e := range walls {
+				if e.BuildingID == b.ID && e.Court == court && e.Edge == side.Index {
+					text += ": " + e.Name
+				}
+			}
+			out = append(out, web.Option{Value: sideValue(court, side.Index), Text: text})
+		}
+	}
+	return out
+}
+
+// sideOf reads a side that was chosen.
+func sideOf(f *web.Form) (court, edge int, err error) {
+	if n, _ := fmt.Sscanf(typed(f, "side"), "%d/%d", &court, &edge); n != 2 {
+		return 0, 0, defects.RefuseField(defects.Invalid, "side", "no_such_side", "choose a side of the footprint")
+	}
+	return court, edge, nil
 }
 
 func buildingForm(b defects.Building) *web.Form {

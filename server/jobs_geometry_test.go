@@ -92,7 +92,7 @@ func TestAFootprintThatLiesTurnedIsCorrectedAndPhotosAreOfferedAnew(t *testing.T
 		put := clerk.with("If-Match", `"v2"`).json("PUT", w.path("/buildings/%s/outline", building), m{"coordinates": ring}).want(http.StatusOK)
 		require.EqualValues(w.t, 3, put.obj()["version"])
 		require.Contains(w.t, string(clerk.get(w.path("/buildings")).Body), "[-1.4997,53.4001]")
-		clerk.with("If-Match", `"v3"`).json("PUT", w.path("/buildings/%s/outline", building), m{"coordinates": [][][]float64{ring[0][1:]}}).refused(http.StatusUnprocessableEntity, "corners_differ")
+		clerk.with("If-Match", `"v3"`).json("PUT", w.path("/buildings/%s/outline", building), m{"coordinates": [][][]float64{ring[0][2:]}}).refused(http.StatusUnprocessableEntity, "corners_differ")
 		w.as(defects.Auditor).with("If-Match", `"v3"`).post(address, m{"turn_deg": "1"}).refused(http.StatusForbidden, "role_forbidden")
 	})
 }

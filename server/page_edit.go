@@ -15,6 +15,7 @@ type editView struct {
 	frame
 	Elevation defects.Elevation
 	Form      *web.Form
+	Sides     []web.Option // of the footprint
 }
 
 func (s *Server) editPage(c *gin.Context) (editView, error) {
@@ -30,9 +31,27 @@ func (s *Server) editPage(c *gin.Context) (editView, error) {
 	return editView{frame: f, Elevation: e, Form: elevationForm(e)}, nil
 }
 
+// withSides adds the sides that the elevation may be on.
+func (s *Server) withSides(c *gin.Context, v editView) (editView, error) {
+	buildings, err := s.reg.Buildings(c.Request.Context(), actorOf(c), v.Site.ID)
+	if err != nil {
+		return v, err
+	}
+	walls, err := s.reg.Elevations(c.Request.Context(), actorOf(c), v.Site.ID)
+	for _, b := range buildings {
+		if b.ID == v.Elevation.BuildingID {
+			v.Sides = sideOptions(b, walls)
+		}
+	}
+	return v, err
+}
+
 func (s *Server) showElevationEdit(c *gin.Context) error {
 	v, err := s.editPage(c)
 	if err != nil {
+		return err
+	}
+	if v, err = s.withSides(c, v); err != nil {
 		return err
 	}
 	return s.render(c, http.StatusOK, "elevation_edit", v)
@@ -43,6 +62,9 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if typed(form, "do") == "side" {
+		return s.postSide(c, form)
+	}
 	patch, err := elevationPatchOf(form)
 	if err == nil {
 		_, err = s.reg.UpdateElevation(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("elevation"), seenVersion(form), patch)
@@ -50,6 +72,25 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 	if err == nil {
 		return seeOther(c, sitePath(c.Param("site"), "elevations", c.Param("elevation"))+"?done=saved")
 	}
+	return s.editAgain(c, form, err, func(v *editView) { v.Form = form })
+}
+
+// postSide puts the elevation on another side of its building's footprint.
+func (s *Server) postSide(c *gin.Context, form *web.Form) error {
+	court, edge, err := sideOf(form)
+	if err == nil {
+		var got register.Reshaped
+		got, err = s.reg.AssignSide(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("elevation"), seenVersion(form), court, edge)
+		if err == nil {
+			return s.afterReshape(c, got)
+		}
+	}
+	return s.editAgain(c, form, err, func(v *editView) { v.Form.Wrong, v.Form.Values["side"] = form.Wrong, form.Values["side"] })
+}
+
+// editAgain shows the page of an elevation again with what was refused; keep puts
+// in what was typed.
+func (s *Server) editAgain(c *gin.Context, form *web.Form, err error, keep func(*editView)) error {
 	r, ok := s.refused(c, form, err)
 	if !ok {
 		return err
@@ -58,8 +99,12 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if v, err = s.withSides(c, v); err != nil {
+		return err
+	}
 	form.Values.Set("version", strconv.Itoa(v.Elevation.Version))
-	v.Form, v.Notice = form, r.notice
+	keep(&v)
+	v.Notice = r.notice
 	s.tellWhoChanged(c, r, "elevation", v.Elevation.ID)
 	return s.render(c, r.status, "elevation_edit", v)
 }

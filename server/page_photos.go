@@ -59,7 +59,7 @@ func (s *Server) photosPage(c *gin.Context, form *web.Form) (photosView, error) 
 	}
 	filter := register.PhotoFilter{
 		SiteID: f.Site.ID, ElevationID: typed(form, "elevation"), Stage: typed(form, "stage"),
-		Gang: typed(form, "gang"), Unplaced: form.Has("unplaced", "yes"),
+		Gang: typed(form, "gang"), Unplaced: form.Has("unplaced", "yes"), Offered: form.Has("offered", "yes"),
 	}
 	page, err := s.reg.ListPhotos(c.Request.Context(), actorOf(c), filter, register.Page{Limit: 48, After: form.Values.Get("after")})
 	if err != nil {

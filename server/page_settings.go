@@ -17,8 +17,6 @@ func (s *Server) addSettingPages() {
 	edit := may(defects.EditSite)
 	s.page(http.MethodGet, "/sites/:site/settings", edit, s.showSettings)
 	s.page(http.MethodPost, "/sites/:site/settings", edit, s.postSettings)
-	s.page(http.MethodGet, "/sites/:site/buildings/new", edit, s.showNewBuilding)
-	s.page(http.MethodPost, "/sites/:site/buildings/new", edit, s.postNewBuilding)
 }
 
 // settingsView is the form that changes a site's name, its time zone, and by what

@@ -21,6 +21,7 @@ func (s *Server) addPages() {
 	s.addHomePages()
 	s.addWallPages()
 	s.addSettingPages()
+	s.addGeometryPages()
 	s.addStoragePages()
 	s.addSnagPages()
 	s.addPhotoPages()

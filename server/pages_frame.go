@@ -108,6 +108,8 @@ func doneNotice(c *gin.Context) *notice {
 	texts := map[string]string{
 		"saved":            "Saved.",
 		"added":            "Added.",
+		"copied":           "Copied. Each elevation keeps its name, side and length.",
+		"reshaped":         "Saved. These photos would show another wall now; they stay where they are until somebody places them.",
 		"made":             "The site is made.",
 		"measured":         "The reading is kept and chosen below; what you had typed is there still.",
 		"removed":          "Taken away; the log keeps it.",

@@ -53,13 +53,16 @@ func furnished(t *testing.T) (w *world, addresses map[string]string) {
 	survey := clerk.post(w.path("/surveys"), hollowAt(north)).want(http.StatusCreated).str("id")
 	clerk.post(w.path("/weather"), m{"at": "2026-03-31T08:05:00+01:00", "air_c": "4.1", "surface_c": "3.6", "relative_humidity": "90", "elevation": north}).want(http.StatusCreated)
 	site := "/sites/" + w.site.ID
+	building := clerk.get(w.path("/elevations/%s", north)).str("building_id")
 	w.visit(defects.Manager).post(site+"/dates", url.Values{"kind": {"strike"}, "on": {"2026-07-01"}, "elevation": {north}}).want(http.StatusOK)
 	return w, map[string]string{
 		"/": "", "/me": "", site: "", site + "/elevations/" + north: "", site + "/elevations/" + north + "/edit": "edit the site's geometry and dates",
 		site + "/snags": "", site + "/snags/1": "", site + "/snags/new": "raise snags", site + "/snags/new?elevation=" + north: "raise snags",
 		site + "/snags/new?reading=" + reading: "raise snags", site + "/photos": "", site + "/photos/" + photo: "",
 		site + "/take-in": "add photos", site + "/photo-plan": "", site + "/photo-plan?photo=" + photo: "", site + "/photos/" + photo + "?draw=yes&elevation=" + walls["South"]: "", site + "/elevations/" + north + "/coverage": "",
-		site + "/elevations/" + north + "/coverage?stage=BM&worst=A": "", site + "/photo-plan?day=2026-06-01": "", site + "/plan": "", site + "/plan?stage=BM&worst=A&elevation=" + north: "", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates", site + "/readings": "", site + "/readings/new": "add readings",
+		site + "/elevations/" + north + "/coverage?stage=BM&worst=A": "", site + "/photo-plan?day=2026-06-01": "", site + "/plan": "", site + "/plan?stage=BM&worst=A&elevation=" + north: "", site + "/storage": "", site + "/settings": "edit the site's geometry and dates", site + "/buildings/new": "edit the site's geometry and dates",
+		site + "/buildings/" + building + "/outline": "edit the site's geometry and dates", site + "/elevations/" + north + "/openings": "edit the site's geometry and dates",
+		site + "/elevations/" + north + "/copy": "edit the site's geometry and dates", site + "/photos?offered=yes": "", site + "/readings": "", site + "/readings/new": "add readings",
 		site + "/readings/new?elevation=" + north: "add readings", site + "/readings/" + reading: "", site + "/statistics": "", site + "/statistics?quantity=joint_width_bed&aql=1.0": "", site + "/sets": "", site + "/sets/" + set: "",
 		site + "/surveys": "", site + "/surveys/new": "add readings", site + "/surveys/" + survey + "?target=best-fit&cut_back_mm=2": "",
 		site + "/weather": "", site + "/weather/shift?day=2026-03-31&frost_hours=24": "",

@@ -15,24 +15,19 @@ const photosCompared = 500
 // that are in doubt are told in the notes, photos that may show them are offered
 // anew.
 func (r *Register) followAdded(ctx context.Context, tx Tx, a Actor, m defects.Membership, before walls, taken *BuildingsTaken) error {
-	photos, err := tx.Photos().ListPhotos(ctx, PhotoFilter{SiteID: before.site.ID}, Page{Limit: photosCompared})
+	shots, err := shotPlaces(ctx, tx, before.site.ID)
 	if err != nil {
 		return err
-	}
-	var shots []defects.LonLat
-	for _, p := range photos {
-		if p.Capture.HasPlace() {
-			shots = append(shots, defects.LonLat{Lon: *p.Capture.Lon, Lat: *p.Capture.Lat})
-		}
 	}
 	geodetic := false
 	for _, b := range taken.Buildings {
 		geodetic = geodetic || len(b.Ring) > 0
-		for _, doubt := range defects.FootprintDoubts(b, otherMiddles(before, taken.Buildings, b.ID), shots) {
+		doubts := append(defects.WrongWayRings(b), defects.FootprintDoubts(b, otherMiddles(before, taken.Buildings, b.ID), shots)...)
+		for _, doubt := range doubts {
 			taken.Notes = append(taken.Notes, b.Name+": "+doubt)
 		}
 	}
-	if !geodetic || len(photos) == 0 {
+	if !geodetic {
 		return nil
 	}
 	n, err := r.offerAnew(ctx, tx, a, m, before, idsOf(before.all))
@@ -40,6 +35,18 @@ func (r *Register) followAdded(ctx context.Context, tx Tx, a Actor, m defects.Me
 		taken.Notes = append(taken.Notes, fmt.Sprintf("photos that may show another wall now: %d; they are offered anew", n))
 	}
 	return err
+}
+
+// shotPlaces are the positions of the newest photos that have one.
+func shotPlaces(ctx context.Context, tx Tx, siteID string) ([]defects.LonLat, error) {
+	photos, err := tx.Photos().ListPhotos(ctx, PhotoFilter{SiteID: siteID}, Page{Limit: photosCompared})
+	var shots []defects.LonLat
+	for _, p := range photos {
+		if p.Capture.HasPlace() {
+			shots = append(shots, defects.LonLat{Lon: *p.Capture.Lon, Lat: *p.Capture.Lat})
+		}
+	}
+	return shots, err
 }
 
 // otherMiddles are where the site's other outlines lie.

@@ -188,3 +188,35 @@ func (w walls) building(id string) (defects.BuildingFaces, error) {
 func idsOf(list []defects.Elevation) []string {
 	return each(list, func(e defects.Elevation) string { return e.ID })
 }
+
+// Drafted is what a building would become.
+type Drafted struct {
+	Building   defects.Building
+	Elevations []defects.Elevation
+	Doubts     []string
+}
+
+// DraftBuilding says what a building would become, with every check of AddBuildings,
+// and changes nothing.
+func (r *Register) DraftBuilding(ctx context.Context, a Actor, siteID string, n NewBuilding) (Drafted, error) {
+	var out Drafted
+	err := r.Store.Read(ctx, func(tx Tx) (err error) {
+		if _, err = r.permit(ctx, tx, a, siteID, defects.EditSite); err != nil {
+			return err
+		}
+		if out.Building, out.Elevations, err = r.buildingOf(siteID, n); err != nil {
+			return err
+		}
+		before, err := loadWalls(ctx, tx, siteID)
+		if err != nil {
+			return err
+		}
+		if slices.ContainsFunc(before.buildings, func(b defects.BuildingFaces) bool { return sameName(b.Building.Name, n.Name) }) {
+			return defects.RefuseField(defects.Conflict, "name", "name_taken", "the site has a building of this name already")
+		}
+		shots, err := shotPlaces(ctx, tx, siteID)
+		out.Doubts = defects.FootprintDoubts(out.Building, otherMiddles(before, nil, ""), shots)
+		return err
+	})
+	return out, err
+}
