@@ -24,13 +24,13 @@ func OfferAnew(p Photo, before, after Shown) string {
 	case !had && !has:
 		return ""
 	case !has && p.Place.ElevationID != "":
-		return fmt.Sprintf("by the outlines of now it shows no wall of the site; before, %s had a chance of %.2f", was.Name, was.P)
+		return fmt.Sprintf("it shows no wall of the site any more; before, %s had a chance of %.2f", was.Name, was.P)
 	case !has:
 		return fmt.Sprintf("it may show no wall of the site any more; before, %s had a chance of %.2f", was.Name, was.P)
 	case p.Place.ElevationID == "":
 		return offerUnplaced(was, now, had, before.threshold)
 	case now.ElevationID != p.Place.ElevationID && now.ElevationID != was.ElevationID:
-		return fmt.Sprintf("by the outlines of now it more likely shows %s (%.2f)", now.Name, now.P)
+		return fmt.Sprintf("it more likely shows %s (%.2f)", now.Name, now.P)
 	}
 	then, left := before.ChanceOf(p.Place.ElevationID), after.ChanceOf(p.Place.ElevationID)
 	if then >= before.threshold && left < after.threshold {
@@ -46,7 +46,7 @@ func offerUnplaced(was, now FaceGuess, had bool, sure float64) string {
 	case !had:
 		return fmt.Sprintf("it may show %s (%.2f), where no wall was known before", now.Name, now.P)
 	case now.ElevationID != was.ElevationID:
-		return fmt.Sprintf("by the outlines of now it more likely shows %s (%.2f) than %s", now.Name, now.P, was.Name)
+		return fmt.Sprintf("it more likely shows %s (%.2f) than %s", now.Name, now.P, was.Name)
 	case now.P >= sure && was.P < sure:
 		return fmt.Sprintf("the chance of %s rose from %.2f to %.2f", now.Name, was.P, now.P)
 	}

@@ -23,7 +23,7 @@ func samplePhoto(siteID, elevation string) defects.Photo {
 		},
 		AddedBy: "p", AddedName: "Ada", Gang: "north", Stage: "S7", Place: place(elevation), PlacedBy: defects.PlacedProgram,
 		Facing:    []defects.FaceGuess{{ElevationID: elevation, Name: "Block A / North", DistanceM: 7.5, OffAxisDeg: -1, Why: "nearest", P: 0.57}},
-		Offered:   "by the outlines of now it more likely shows Block A / East (0.95)",
+		Offered:   "it more likely shows Block A / East (0.95)",
 		LabelSeen: true, ScaleSeen: true, Kind: "context", Note: "n", Grade: defects.GradeB,
 		Flags: []defects.Flag{{Code: "no_place", Text: "no position", Caps: defects.GradeC}}, Overruled: "seen on site", Derived: "ready", Likeness: bits(0xF0F0_0000_0000_0001), CopiesSeq: 1, CopiesAt: at, Version: 1,
 	}

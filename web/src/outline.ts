@@ -1,14 +1,15 @@
 import { all, byId } from "./dom";
 import { arrow, pointAt, svgMake, type Point } from "./sheet";
 
-// drawOutlines lets a footprint be drawn on the plan. The corners stay in their
+// drawOutlines lets a footprint be drawn on the plan, unless that shows a move that
+// was asked for. The corners stay in their
 // text field, one a line in metres east and north, so that the form is sent as if
 // they had been typed; the word "courtyard" begins a further ring.
 export function drawOutlines(): void {
   for (const box of all(".draft-box", HTMLElement)) {
     const field = byId(box.dataset["outline"] ?? "", HTMLTextAreaElement);
     const svg = box.querySelector("svg");
-    if (field && svg) new Outline(box, svg, field).start();
+    if (field && svg && !("previewed" in box.dataset)) new Outline(box, svg, field).start();
   }
 }
 
@@ -337,7 +338,6 @@ class Outline {
     const p = this.rings[ring]?.[corner];
     if (!p || this.off()) return;
     down.preventDefault();
-    this.choose(ring, corner);
     const was = this.field.value;
     let moved = false;
     const pointer = down.pointerId;
@@ -347,6 +347,7 @@ class Outline {
       if (!at) return;
       if (!moved && Math.hypot(event.clientX - down.clientX, event.clientY - down.clientY) < 4) return;
       moved = true;
+      this.choose(ring, corner);
       Object.assign(p, this.toGround(at));
       this.write();
       this.tell();
@@ -356,7 +357,8 @@ class Outline {
       removeEventListener("pointermove", move);
       removeEventListener("pointerup", up);
       removeEventListener("pointercancel", up);
-      if (moved) this.past.push(was);
+      if (!moved) return; // a tap: the corner must stay for the click that follows
+      this.past.push(was);
       this.draw();
       this.focus();
     };
@@ -406,7 +408,7 @@ class Outline {
   private length(a: Point, b: Point, area: number): SVGTextElement {
     const way = unitOf({ x: b.x - a.x, y: b.y - a.y });
     const out = (area < 0 ? -1 : 1) * this.size;
-    const mid = this.toSheet({ x: (a.x + b.x) / 2 + way.y * out * 1.6, y: (a.y + b.y) / 2 - way.x * out });
+    const mid = this.toSheet({ x: (a.x + b.x) / 2 + way.y * out * 2.1, y: (a.y + b.y) / 2 - way.x * out });
     return svgMake("text", { class: "draft-length", x: mid.x, y: mid.y + this.size / 3, "font-size": this.size, "text-anchor": "middle" }, Math.hypot(b.x - a.x, b.y - a.y).toFixed(2));
   }
 
