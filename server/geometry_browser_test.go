@@ -1,14 +1,11 @@
 package server_test
 
 import (
-	"context"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"strings"
 	"testing"
 
-	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -17,73 +14,52 @@ import (
 	"storeyrod/defects"
 )
 
-// spot is a place on the screen.
-type spot struct{ X, Y float64 }
-
-// spotOf is the place on the screen of a script's {x, y}.
-func (b *tab) spotOf(script string) spot {
+// bring scrolls an element into view and gives its middle.
+func (b *tab) bring(selector string) spot {
 	b.t.Helper()
-	var p spot
-	require.NoError(b.t, json.Unmarshal([]byte(b.eval(`JSON.stringify(`+script+`)`)), &p), script)
-	return p
-}
-
-// middleOf is the middle of an element, brought into view first.
-func (b *tab) middleOf(selector string) spot {
-	b.t.Helper()
-	return b.spotOf(fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.scrollIntoView({ block: "center", inline: "center" });
-		const r = e.getBoundingClientRect(); return { x: r.x + r.width / 2, y: r.y + r.height / 2 } })()`, selector))
+	b.eval(fmt.Sprintf(`document.querySelector(%q).scrollIntoView({ block: "center", inline: "center" }); ""`, selector))
+	return b.middleOf(selector)
 }
 
 // ground is the place on the screen of a point of the plan, in metres.
 func (b *tab) ground(east, north float64) spot {
 	b.t.Helper()
-	return b.spotOf(fmt.Sprintf(`(() => { const s = document.querySelector(".draft-sheet"); s.scrollIntoView({ block: "center" });
-		const p = new DOMPoint(%f - Number(s.dataset.west), Number(s.dataset.top) - %f).matrixTransform(s.getScreenCTM()); return { x: p.x, y: p.y } })()`, east, north))
-}
-
-// touch sends one event of a finger; lifting it has no place.
-func touch(typ input.DispatchTouchEventType, at ...spot) chromedp.Action[chromedp.Void] {
-	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		p := input.DispatchTouchEventParams{Type: typ, TouchPoints: []*input.TouchPoint{}}
-		for _, s := range at {
-			p.TouchPoints = append(p.TouchPoints, &input.TouchPoint{X: s.X, Y: s.Y})
-		}
-		_, err := cdp.Call(ctx, t, input.DispatchTouchEvent, p)
-		return err
-	})
+	var at spot
+	_, err := fmt.Sscan(b.eval(fmt.Sprintf(`(() => { const s = document.querySelector(".draft-sheet"); s.scrollIntoView({ block: "center" });
+		const p = new DOMPoint(%f - Number(s.dataset.west), Number(s.dataset.top) - %f).matrixTransform(s.getScreenCTM()); return p.x + " " + p.y })()`, east, north)), &at.x, &at.y)
+	require.NoError(b.t, err)
+	return at
 }
 
 // tapAt taps with a finger on a phone, else clicks.
 func (b *tab) tapAt(at spot) {
 	b.t.Helper()
 	if b.screen.phone {
-		b.do(touch(input.DispatchTouchEventTypeTouchStart, at), touch(input.DispatchTouchEventTypeTouchEnd))
+		b.touch(input.DispatchTouchEventTypeTouchStart, at)
+		b.touch(input.DispatchTouchEventTypeTouchEnd)
 		return
 	}
-	b.do(chromedp.MouseClickXY(at.X, at.Y))
+	b.do(chromedp.MouseClickXY(at.x, at.y))
 }
 
-// dragFrom drags by some pixels, in steps, with a finger on a phone.
-func (b *tab) dragFrom(at spot, dx, dy float64) {
+// dragBy drags by some pixels, in steps, with a finger on a phone.
+func (b *tab) dragBy(at spot, dx, dy float64) {
 	b.t.Helper()
 	const steps = 5
-	var moves []chromedp.Action[chromedp.Void]
-	step := func(i int) spot { return spot{at.X + dx*float64(i)/steps, at.Y + dy*float64(i)/steps} }
-	if b.screen.phone {
-		moves = append(moves, touch(input.DispatchTouchEventTypeTouchStart, at))
-		for i := 1; i <= steps; i++ {
-			moves = append(moves, touch(input.DispatchTouchEventTypeTouchMove, step(i)))
-		}
-		b.do(append(moves, touch(input.DispatchTouchEventTypeTouchEnd))...)
+	through := make([]spot, steps)
+	for i := range through {
+		part := float64(i+1) / steps
+		through[i] = spot{at.x + dx*part, at.y + dy*part}
+	}
+	if !b.screen.phone {
+		b.drag(at, through...)
 		return
 	}
-	moves = append(moves, chromedp.MouseEvent(chromedp.MousePressed, at.X, at.Y, chromedp.ButtonLeft, chromedp.ClickCount(1)))
-	for i := 1; i <= steps; i++ {
-		moves = append(moves, chromedp.MouseEvent(chromedp.MouseMoved, step(i).X, step(i).Y, chromedp.ButtonLeft))
+	b.touch(input.DispatchTouchEventTypeTouchStart, at)
+	for _, to := range through {
+		b.touch(input.DispatchTouchEventTypeTouchMove, to)
 	}
-	end := step(steps)
-	b.do(append(moves, chromedp.MouseEvent(chromedp.MouseReleased, end.X, end.Y, chromedp.ButtonLeft, chromedp.ClickCount(1)))...)
+	b.touch(input.DispatchTouchEventTypeTouchEnd)
 }
 
 func (b *tab) value(selector string) string {
@@ -115,7 +91,7 @@ func TestABuildingIsDrawnCornerByCorner(t *testing.T) {
 			b.tapAt(b.ground(at[0], at[1]))
 		}
 		require.Equal(t, "4", b.eval(`String(document.querySelectorAll(".draft-corner").length)`))
-		b.tapAt(b.middleOf(`[data-corner="0"] .draft-corner`))
+		b.tapAt(b.bring(`[data-corner="0"] .draft-corner`))
 		require.Contains(t, b.says("[data-say]"), "Closed")
 		lines := strings.Fields(b.value("#f-corners"))
 		require.Len(t, lines, 8)
@@ -123,7 +99,7 @@ func TestABuildingIsDrawnCornerByCorner(t *testing.T) {
 		require.Equal(t, lines[2], lines[4], "the second one at a right angle to it")
 		require.Equal(t, lines[0], lines[6], "and the last corner lies right above the first")
 
-		b.dragFrom(b.middleOf(`[data-corner="2"] .draft-corner`), 12, -9)
+		b.dragBy(b.bring(`[data-corner="2"] .draft-corner`), 12, -9)
 		moved := strings.Fields(b.value("#f-corners"))
 		require.NotEqual(t, lines[4:6], moved[4:6], "a corner is dragged")
 		b.do(chromedp.Click(chromedp.CSS(`[data-act="undo"]`)))
@@ -188,19 +164,19 @@ func TestAnOpeningIsDraggedAndSavedOnce(t *testing.T) {
 		b.fits()
 		pixel := b.eval(`String(document.querySelector(".openings-sheet").getScreenCTM().a * 1000)`)
 		require.NotEmpty(t, pixel)
-		b.dragFrom(b.middleOf(`[data-opening="0"] rect`), 40, -12)
+		b.dragBy(b.bring(`[data-opening="0"] rect`), 40, -12)
 		x, z := b.value("#o-x-0"), b.value("#o-z-0")
 		require.NotEqual(t, "2.000", x)
 		require.NotEqual(t, "1.000", z)
 		require.Equal(t, "1.200", b.value("#o-width-0"), "moved, not resized")
 		require.Contains(t, b.says("[data-say]"), "W01: x "+x)
 
-		b.dragFrom(b.middleOf(`[data-of="0"][data-corner="2"] .opening-grip`), 24, -10)
+		b.dragBy(b.bring(`[data-of="0"][data-corner="2"] .opening-grip`), 24, -10)
 		require.Equal(t, x, b.value("#o-x-0"))
 		wide := b.value("#o-width-0")
 		require.Greater(t, wide, "1.200")
 		require.Greater(t, b.value("#o-height-0"), "1.300")
-		b.dragFrom(b.middleOf(`[data-opening="0"] rect`), -4000, 0)
+		b.dragBy(b.bring(`[data-opening="0"] rect`), -4000, 0)
 		require.Equal(t, "0.000", b.value("#o-x-0"), "it stays within the outline")
 		b.eval(`document.querySelector('[data-opening="0"]').focus(); ""`)
 		b.do(chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
