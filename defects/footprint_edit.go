@@ -220,7 +220,7 @@ const maxOffSide = 45.0
 
 // CheckBearing refuses an outward direction that belongs to another side.
 func CheckBearing(b Building, e Elevation) error {
-	side, ok := sideAt(RingSides(b), e)
+	side, ok := SideOf(b, e)
 	if off := AngleBetween(side.Bearing, e.Bearing.Float()); ok && off > maxOffSide {
 		return RefuseField(Invalid, "bearing", "off_its_side", fmt.Sprintf(
 			"its side of the footprint faces %s°, %.0f° off; choose another side, or turn the footprint", bearingDecimal(side.Bearing), off))

@@ -90,6 +90,10 @@ func sidesOfRings(rings [][]XY) [][]Side {
 	return out
 }
 
+// SideOf finds the side of its building's footprint that an elevation is on; ok is
+// false when it has none.
+func SideOf(b Building, e Elevation) (s Side, ok bool) { return sideAt(RingSides(b), e) }
+
 // sideAt finds the side of an elevation, ok is false when it has none.
 func sideAt(sides [][]Side, e Elevation) (s Side, ok bool) {
 	if e.Court < 0 || e.Court >= len(sides) || e.Edge < 0 || e.Edge >= len(sides[e.Court]) {

@@ -2,17 +2,6 @@ package defects
 
 import "fmt"
 
-// ChanceOf is the chance that the picture shows an elevation, 0 when it is no
-// candidate.
-func (s Shown) ChanceOf(elevationID string) float64 {
-	for _, g := range s.Guesses {
-		if g.ElevationID == elevationID {
-			return g.P
-		}
-	}
-	return 0
-}
-
 // OfferAnew says why a person should look again at where a photo belongs, after
 // outlines changed: before and after are what its own data say on the outlines of
 // then and now. "" when the change makes no difference. The photo's place is not
@@ -32,7 +21,7 @@ func OfferAnew(p Photo, before, after Shown) string {
 	case now.ElevationID != p.Place.ElevationID && now.ElevationID != was.ElevationID:
 		return fmt.Sprintf("it more likely shows %s (%.2f)", now.Name, now.P)
 	}
-	then, left := before.ChanceOf(p.Place.ElevationID), after.ChanceOf(p.Place.ElevationID)
+	then, left := before.Chance(p.Place.ElevationID), after.Chance(p.Place.ElevationID)
 	if then >= before.threshold && left < after.threshold {
 		return fmt.Sprintf("the chance of the wall it is placed on fell from %.2f to %.2f", then, left)
 	}

@@ -57,11 +57,10 @@ type wallLine struct {
 
 func newWallLine(e defects.Elevation, b defects.Building) wallLine {
 	frame, ok := defects.BuildingFrame(b)
-	sides := defects.Sides(b)
-	if !ok || e.Edge < 0 || e.Edge >= len(sides) || e.Length <= 0 {
+	s, on := defects.SideOf(b, e)
+	if !ok || !on || e.Length <= 0 {
 		return wallLine{}
 	}
-	s := sides[e.Edge]
 	return wallLine{frame: frame, left: s.Left, right: s.Right, length: e.Length, ok: true}
 }
 

@@ -27,5 +27,5 @@ func (s *Server) postOffer(c *gin.Context) error {
 		return defects.RefuseField(defects.Invalid, "to", "elevation_missing", "choose the elevation")
 	}
 	_, err = s.reg.UpdatePhoto(ctx, a, site, id, seenVersion(form), register.PhotoPatch{Place: &to})
-	return s.photoChanged(c, form, err, "placed", func(*photoView) {})
+	return s.photoChanged(c, form, err, "placed", nil, func(*photoView) {})
 }

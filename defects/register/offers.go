@@ -78,7 +78,7 @@ func lookedAnew(p defects.Photo, before, now walls, look bool) defects.Photo {
 		p.Offered = notLooked
 		return p
 	}
-	shown := now.faces.Look(p.Capture, defects.FaceOptions{})
+	shown := now.faces.Look(p.Capture, now.site.FaceOptions())
 	best, proven, _ := shown.Choose()
 	if proven && best.ElevationID == p.Place.ElevationID {
 		if p.Offered != "" {
@@ -86,7 +86,7 @@ func lookedAnew(p defects.Photo, before, now walls, look bool) defects.Photo {
 		}
 		return p
 	}
-	if why := defects.OfferAnew(p, before.faces.Look(p.Capture, defects.FaceOptions{}), shown); why != "" {
+	if why := defects.OfferAnew(p, before.faces.Look(p.Capture, now.site.FaceOptions()), shown); why != "" {
 		p.Offered, p.Facing = why, shown.Guesses
 	}
 	return p
