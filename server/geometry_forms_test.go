@@ -123,20 +123,20 @@ func TestAnElevationIsTurnedAndPutOnAnotherSideByItsForm(t *testing.T) {
 	walls := w.walls()
 	clerk, address := w.visit(defects.Clerk), "/sites/"+w.site.ID+"/elevations/"+walls["North"]+"/edit"
 	p := clerk.get(address).want(http.StatusOK)
-	forms := p.all("form", "action", address)
-	require.Len(t, forms, 2)
+	form, side := p.one("form", "action", address), strings.TrimSuffix(address, "edit")+"side"
+	require.NotEmpty(t, p.all("form", "action", side))
 	require.Contains(t, p.text(), "side 1, 19.955 m long, faces 180°: South")
 	fields := url.Values{"version": {"1"}}
 	for _, name := range []string{"name", "height", "base_line", "bays", "lifts", "openings"} {
-		fields.Set(name, p.value(forms[0], name))
+		fields.Set(name, p.value(form, name))
 	}
 	fields.Set("name", "Garden front")
 	fields.Set("bearing", "120")
 	require.Contains(t, clerk.post(address, fields).want(http.StatusUnprocessableEntity).text(), "choose another side")
 	fields.Set("bearing", "2.5")
 	clerk.post(address, fields).want(http.StatusOK)
-	clerk.post(address, url.Values{"version": {"2"}, "do": {"side"}, "side": {"nowhere"}}).want(http.StatusUnprocessableEntity).sound(t)
-	clerk.post(address, url.Values{"version": {"2"}, "do": {"side"}, "side": {"0/0"}}).want(http.StatusOK)
+	clerk.post(side, url.Values{"version": {"2"}, "side": {"nowhere"}}).want(http.StatusUnprocessableEntity).sound(t)
+	clerk.post(side, url.Values{"version": {"2"}, "side": {"0/0"}}).want(http.StatusOK)
 	e := w.as(defects.Clerk).get(w.path("/elevations/%s", walls["North"]))
 	require.Equal(t, []string{"Garden front", "182.5", "0"}, []string{e.str("name"), e.str("bearing_deg"), e.str("edge")})
 	require.Equal(t, "0.0", w.as(defects.Clerk).get(w.path("/elevations/%s", walls["South"])).str("bearing_deg"))

@@ -62,9 +62,6 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if typed(form, "do") == "side" {
-		return s.postSide(c, form)
-	}
 	patch, err := elevationPatchOf(form)
 	if err == nil {
 		_, err = s.reg.UpdateElevation(c.Request.Context(), actorOf(c), c.Param("site"), c.Param("elevation"), seenVersion(form), patch)
@@ -76,7 +73,11 @@ func (s *Server) postElevationEdit(c *gin.Context) error {
 }
 
 // postSide puts the elevation on another side of its building's footprint.
-func (s *Server) postSide(c *gin.Context, form *web.Form) error {
+func (s *Server) postSide(c *gin.Context) error {
+	form, err := readForm(c, "f")
+	if err != nil {
+		return err
+	}
 	court, edge, err := sideOf(form)
 	if err == nil {
 		var got register.Reshaped

@@ -22,6 +22,7 @@ func (s *Server) addGeometryPages() {
 	s.page(http.MethodPost, "/sites/:site/buildings/:building/outline", edit, s.postOutline)
 	s.page(http.MethodGet, "/sites/:site/elevations/:elevation/openings", edit, s.showOpenings)
 	s.page(http.MethodPost, "/sites/:site/elevations/:elevation/openings", edit, s.postOpenings)
+	s.page(http.MethodPost, "/sites/:site/elevations/:elevation/side", edit, s.postSide)
 	s.page(http.MethodGet, "/sites/:site/elevations/:elevation/copy", edit, s.showCopy)
 	s.page(http.MethodPost, "/sites/:site/elevations/:elevation/copy", edit, s.postCopy)
 	s.page(http.MethodPost, "/sites/:site/photos/:photo/offer", may(defects.PlacePhoto), s.postOffer)

@@ -319,12 +319,13 @@ func TestPagesOfTestsSayWhatIsDueAndKeepWhatCannotBe(t *testing.T) {
 }
 
 func addressWith(addresses map[string]string, part string) string {
+	shortest := ""
 	for address := range addresses {
-		if strings.Contains(address, part) {
-			return address
+		if strings.Contains(address, part) && (shortest == "" || len(address) < len(shortest)) {
+			shortest = address
 		}
 	}
-	return ""
+	return shortest
 }
 
 // elevation finds an elevation of the world's site by its name.
