@@ -94,12 +94,12 @@ func PlanOf(walls []Elevation, f PlanFacts, ask PlanAsk) []PlanEntry {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b PlanEntry) int {
-		return cmp.Or(cmp.Compare(boolRank(a.Due.On == ""), boolRank(b.Due.On == "")), cmp.Compare(a.Due.On, b.Due.On))
+		return cmp.Or(cmp.Compare(ones(a.Due.On == ""), ones(b.Due.On == "")), cmp.Compare(a.Due.On, b.Due.On))
 	})
 	return out
 }
 
-func boolRank(late bool) int {
+func ones(late bool) int {
 	if late {
 		return 1
 	}
@@ -217,8 +217,8 @@ func (f PlanFacts) due(p PlanEntry) (due Due, past bool) {
 // Asks counts the cells without a usable photo and those that are not released.
 func (p PlanEntry) Asks() (photos, releases int) {
 	for _, c := range p.Cells {
-		photos += boolRank(c.Photo)
-		releases += boolRank(c.Release)
+		photos += ones(c.Photo)
+		releases += ones(c.Release)
 	}
 	return photos, releases
 }

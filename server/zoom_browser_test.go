@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -17,8 +18,25 @@ import (
 // times says by how much the drawing is enlarged once it has come to rest.
 func (b *tab) times() float64 {
 	b.t.Helper()
-	b.do(chromedp.Sleep(450 * time.Millisecond))
+	b.still()
 	return b.number(`parseFloat(document.querySelector(".zoom-said").textContent)`)
+}
+
+// still waits until nothing of the drawing or the page moves any more, however
+// slow the machine is just now.
+func (b *tab) still() {
+	b.t.Helper()
+	b.do(chromedp.Sleep(300 * time.Millisecond)) // a glide or the last turn of the wheel may only be about to begin
+	before := ""
+	for same, tries := 0, 0; same < 3; tries++ {
+		require.Less(b.t, tries, 300, "the drawing does not come to rest: %s", before)
+		b.do(chromedp.Sleep(60 * time.Millisecond))
+		now := b.eval(`(() => { const box = document.querySelector(".tap-drawing"), sheet = box.querySelector(".sheet");
+			return [sheet.style.willChange, sheet.style.transform, box.scrollLeft, box.scrollTop, scrollY].join(" "); })()`)
+		if same++; now != before || strings.HasPrefix(now, "transform ") { // willChange: under way
+			before, same = now, 0
+		}
+	}
 }
 
 // wallAt is the point of the wall, in millimetres, that lies at a place of the screen.
@@ -55,6 +73,7 @@ func TestADrawingIsEnlargedByWheelMouseAndKeys(t *testing.T) {
 	require.InDelta(t, y, y2, 40)
 
 	b.drag(at, spot{at.x - 100, at.y}, spot{at.x - 300, at.y})
+	b.still()
 	x3, _ := b.wallAt(at)
 	scale := b.number(`document.querySelector(".tap-drawing svg").getScreenCTM().a`)
 	require.InDelta(t, x2+300/scale, x3, 60, "the wall comes along with the mouse")
@@ -63,11 +82,15 @@ func TestADrawingIsEnlargedByWheelMouseAndKeys(t *testing.T) {
 	b.do(chromedp.Focus(chromedp.CSS(".tap-drawing")))
 	b.do(chromedp.KeyEvent("0"))
 	require.InDelta(t, b.number(`Math.min(1, document.querySelector(".tap-drawing").clientWidth / document.querySelector(".tap-drawing svg").clientWidth)`), b.times(), 0.06)
-	b.do(chromedp.KeyEvent("+"), chromedp.Sleep(400*time.Millisecond), chromedp.KeyEvent("+"), chromedp.Sleep(400*time.Millisecond), chromedp.KeyEvent("+"))
+	for range 3 {
+		b.do(chromedp.KeyEvent("+"))
+		b.still()
+	}
 	grown := b.times()
 	require.Greater(t, grown, 2.0)
 	left := b.number(`document.querySelector(".tap-drawing").scrollLeft`)
-	b.do(chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight), chromedp.Sleep(400*time.Millisecond))
+	b.do(chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
+	b.still()
 	require.Greater(t, b.number(`document.querySelector(".tap-drawing").scrollLeft`), left)
 	b.do(chromedp.KeyEvent("-"))
 	require.Less(t, b.times(), grown)
@@ -85,11 +108,13 @@ func TestASnagReachedByTabIsBroughtIntoView(t *testing.T) {
 	b.open("/sites/" + w.site.ID + "/elevations/" + south)
 	b.do(chromedp.Focus(chromedp.CSS(".tap-drawing")))
 	for range 4 {
-		b.do(chromedp.KeyEvent("+"), chromedp.Sleep(400*time.Millisecond))
+		b.do(chromedp.KeyEvent("+"))
+		b.still()
 	}
 	require.Greater(t, b.times(), 4.0)
 	for range 12 {
-		b.do(chromedp.KeyEvent(kb.Tab), chromedp.Sleep(200*time.Millisecond))
+		b.do(chromedp.KeyEvent(kb.Tab))
+		b.still()
 		require.Equal(t, "a", b.eval(`document.activeElement.tagName`))
 		require.Equal(t, "true", b.eval(`(() => {
 			const brick = document.activeElement.querySelector(".snag-brick").getBoundingClientRect();
@@ -130,7 +155,7 @@ func TestTwoFingersEnlargeADrawingAndOneMovesThePage(t *testing.T) {
 		b.touch("touchMove", spot{at.x, at.y - dy})
 	}
 	b.touch("touchEnd")
-	b.do(chromedp.Sleep(400 * time.Millisecond))
+	b.still()
 	require.Greater(t, b.number("scrollY"), 100.0)
 	b.fits()
 	b.quiet()
@@ -143,7 +168,8 @@ func TestAnEnlargedDrawingIsStillTappedAtTheRightPlace(t *testing.T) {
 	b := openTab(t, w, screens[1])
 	b.signIn(defects.Clerk)
 	b.open("/sites/" + w.site.ID + "/snags/new?elevation=" + north)
-	b.do(chromedp.Click(chromedp.CSS(`[aria-label="Larger"]`)), chromedp.Sleep(500*time.Millisecond))
+	b.do(chromedp.Click(chromedp.CSS(`[aria-label="Larger"]`)))
+	b.still()
 	at := b.middleOf(".tap-drawing")
 	x, y := b.wallAt(at)
 	b.do(chromedp.MouseClickXY(at.x, at.y))
