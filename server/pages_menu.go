@@ -36,7 +36,6 @@ func menuOf(view register.SiteView, section string) []navGroup {
 		{"Measuring", "weather", "Weather", defects.ViewSite},
 		{"Measuring", "instruments", "Instruments", defects.ViewSite},
 		{"Measuring", "limits", "Limits", defects.ViewSite},
-		{"Release", "plan", "Inspection plan", defects.ViewSite},
 		{"Release", "hold-points", "Hold points", defects.ViewSite},
 		{"Release", "plan", "Inspection plan", defects.ViewSite},
 		{"Release", "dates", "Dates", defects.ViewSite},
