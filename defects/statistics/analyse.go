@@ -87,14 +87,15 @@ func Analyse(list []defects.Figure, w Wanted) (Analysis, error) {
 			a.Limit = l
 		}
 	}
-	standing := make([]defects.Figure, 0, len(list))
-	values := make([]defects.Decimal, 0, len(list))
-	for _, f := range list {
-		if f.Withdrawn {
-			a.Withdrawn++
-			continue
-		}
-		standing, values = append(standing, f), append(values, f.Value)
+	standing := list
+	if withdrawn := func(f defects.Figure) bool { return f.Withdrawn }; slices.ContainsFunc(list, withdrawn) {
+		standing = slices.DeleteFunc(slices.Clone(list), withdrawn)
+	}
+	a.Withdrawn = len(list) - len(standing)
+	values := make([]defects.Decimal, 0, len(standing))
+	for i := range standing {
+		f := &standing[i]
+		values = append(values, f.Value)
 		if f.Verdict != nil {
 			a.Outcomes[f.Verdict.Outcome]++
 			if f.Verdict.Reason == defects.ReasonCalibrationExpired {

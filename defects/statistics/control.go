@@ -88,6 +88,34 @@ func byGang(readings []Timed) [][]Timed {
 	return groups
 }
 
+// shortRun is the mean and the standard deviation of a few values. Their
+// differences from the first, counted in the last place they were written with,
+// are small whole numbers as a rule, so that sums of them are exact.
+func shortRun(values []defects.Decimal) (mean, s float64) {
+	first, places := values[0], 0
+	for _, v := range values {
+		places = max(places, v.Places())
+	}
+	unit := int64(math.Pow10(9 - places)) // billionths
+	var sum, squares int64
+	for _, v := range values {
+		apart := v.Nano() - first.Nano()
+		d := apart / unit
+		if d > runReach || d < -runReach || apart%unit != 0 {
+			m := momentsAbout(first.Nano(), values)
+			return m.mean(), m.deviation()
+		}
+		sum, squares = sum+d, squares+d*d
+	}
+	n := int64(len(values))
+	step := float64(unit) / nano
+	s = math.Sqrt(float64(n*squares-sum*sum)/float64(n*(n-1))) * step
+	return first.Float() + float64(sum)/float64(n)*step, s
+}
+
+// runReach keeps the sums of the longest run, 1000 values, within 64 bits.
+const runReach = 1_000_000
+
 // grouped parts the places of a list of n by a key, the groups in the order
 // their first one comes.
 func grouped(n int, key func(i int) string) [][]int {
@@ -164,8 +192,8 @@ func meanAndSpread(list []Timed, size int) Chart {
 		for j := range values {
 			values[j] = list[i+j].Value
 		}
-		m := momentsAbout(values[0].Nano(), values)
-		p := ChartPoint{At: list[i].At, Level: m.mean(), Spread: m.deviation()}
+		mean, spread := shortRun(values)
+		p := ChartPoint{At: list[i].At, Level: mean, Spread: spread}
 		c.Points = append(c.Points, p)
 		level, s = level+p.Level, s+p.Spread
 	}
