@@ -3,6 +3,7 @@ import { dragBox, onPinch, type Point } from "./gestures";
 
 const most = 16; // times the drawing's first size
 const nearFrom = 3; // from here on snags are drawn one by one
+const shrunk = 0.5; // of its size when it was last laid: from here on it is laid anew
 const step = 1.5; // of a button or key
 const settleAfter = 160; // ms without a turn of the wheel
 const glide = 160; // ms that a step takes
@@ -87,6 +88,9 @@ class Zoom {
     this.live = size / this.zoom;
     this.sheet.style.willChange = "transform";
     this.sheet.style.transform = `translate(${shift.x}px, ${shift.y}px) scale(${size})`;
+    // A stretched picture is kept as fine as it was laid. Made much smaller, it takes
+    // in more and more of the wall at a fineness that nobody sees.
+    if (this.live < shrunk || (this.live < 1 && size < nearFrom && this.zoom >= nearFrom)) this.settle();
   }
 
   // settle leaves the drawing at the size it has been stretched to, and turns its
