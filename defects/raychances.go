@@ -60,7 +60,7 @@ func meanCDF(z, width, sigma float64) float64 {
 	case low > farTail*sigma:
 		return 1
 	case width == 0:
-		return NormalCDF(z / sigma)
+		return fastNormalCDF(z / sigma)
 	default:
 		return (normalIntegral(high, sigma) - normalIntegral(low, sigma)) / width
 	}
@@ -69,7 +69,7 @@ func meanCDF(z, width, sigma float64) float64 {
 // normalIntegral is the integral of Φ(x/σ) from −∞ to z.
 func normalIntegral(z, sigma float64) float64 {
 	u := z / sigma
-	return sigma * (u*NormalCDF(u) + math.Exp(-u*u/2)/math.Sqrt(2*math.Pi))
+	return sigma * (u*fastNormalCDF(u) + math.Exp(-u*u/2)/math.Sqrt(2*math.Pi))
 }
 
 // between is the chance of the middle of the picture lying in a span of
