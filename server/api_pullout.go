@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"slices"
 
 	"storeyrod/defects"
 	"storeyrod/defects/register"
@@ -177,7 +176,7 @@ func (a *api) getPullOut(ctx context.Context, in *pullOutIn) (*pullOutOut, error
 		}
 		gammaQ = *sheet.Set.Stated.GammaQ
 	}
-	lines, err := sheet.Anchors(slices.Clone(actions), gammaQ)
+	lines, err := sheet.Anchors(actions, gammaQ)
 	out.Body.Anchors, out.Body.GammaQ = each(lines, anchorsOf), exactOf(&gammaQ)
 	return out, err
 }

@@ -3,7 +3,6 @@ package server
 import (
 	"net/http"
 	"strconv"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -92,7 +91,7 @@ func typedStatement(form *web.Form, set defects.Set) (st defects.Statement, err 
 // atArea puts a refusal at the form's own name of the field, which holds the set.
 func atArea(err error, set defects.Set) error {
 	e, ok := err.(*defects.Error)
-	if !ok || set.Quantity != "proof_load" || strings.Contains(e.Field, "-") || e.Field != "anchors" && e.Field != "action" {
+	if !ok || set.Quantity != "proof_load" || e.Field != "anchors" && e.Field != "action" {
 		return err
 	}
 	return atFieldOf(e, e.Field+"-"+set.ID)

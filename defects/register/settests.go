@@ -122,7 +122,7 @@ func (s PullOutSheet) Anchors(actions []defects.ZoneAction, gammaQ defects.Decim
 	if !s.HasDesign() {
 		return nil, defects.Refuse(defects.Conflict, "no_design_value", "the set has no design value, so no number of anchors follows from it")
 	}
-	agreed := make([]bool, len(actions))
+	actions, agreed := slices.Clone(actions), make([]bool, len(actions))
 	for i := range actions {
 		one := &actions[i]
 		for _, o := range s.Ordered {
