@@ -1,8 +1,4 @@
-// Point is a place on the screen, in its own pixels.
-export interface Point {
-  x: number;
-  y: number;
-}
+import type { Point } from "./sheet";
 
 // onPinch tells of two fingers: how many times they have moved apart, and from
 // where to where their middle went. One finger is left to the browser.

@@ -1,5 +1,5 @@
 import { all } from "./dom";
-import { arrow, pointAt, svgMake, type Point } from "./sheet";
+import { arrow, follow, pointAt, svgMake, type Point } from "./sheet";
 
 // placeOpenings lets openings be moved and resized on the drawing of a wall. The
 // numbers stay in the table below it, which the form sends as it stands; nothing
@@ -214,29 +214,18 @@ class Openings {
     down.stopPropagation();
     this.chosen = row;
     this.corner = corner;
-    let moved = false;
-    const move = (event: PointerEvent): void => {
-      if (event.pointerId !== down.pointerId) return;
+    const move = (event: PointerEvent, first: boolean): void => {
       const to = pointAt(this.svg, event);
       if (!to) return;
-      if (!moved && Math.hypot(event.clientX - down.clientX, event.clientY - down.clientY) < 4) return;
-      if (!moved) this.keep();
-      moved = true;
+      if (first) this.keep();
       this.put(row, this.dragged(b, corner, from, to));
       this.tell();
     };
-    const up = (event: PointerEvent): void => {
-      if (event.pointerId !== down.pointerId) return;
-      removeEventListener("pointermove", move);
-      removeEventListener("pointerup", up);
-      removeEventListener("pointercancel", up);
+    follow(down, 4, move, () => {
       this.draw();
       this.focus();
       this.tell();
-    };
-    addEventListener("pointermove", move);
-    addEventListener("pointerup", up);
-    addEventListener("pointercancel", up);
+    });
   }
 
   // dragged keeps what is moved on whole centimetres.

@@ -1,5 +1,6 @@
+import { areaOf, cornerMark, cornerWords, ringsIn, ringsText, round, squared, unitOf } from "./corners";
 import { all, byId } from "./dom";
-import { arrow, pointAt, svgMake, type Point } from "./sheet";
+import { arrow, follow, pointAt, svgMake, type Point } from "./sheet";
 
 // drawOutlines lets a footprint be drawn on the plan, unless that shows a move that
 // was asked for. The corners stay in their
@@ -13,7 +14,6 @@ export function drawOutlines(): void {
   }
 }
 
-const courtWord = "courtyard";
 const letter = 14; // pixels, of the writing
 
 class Outline {
@@ -98,19 +98,10 @@ class Outline {
     const from = this.view;
     const scale = from.width / this.svg.clientWidth;
     const move = (event: PointerEvent): void => {
-      const dx = event.clientX - down.clientX;
-      const dy = event.clientY - down.clientY;
-      if (event.pointerId !== down.pointerId || (!this.panned && Math.hypot(dx, dy) < 6)) return;
       this.panned = true;
-      this.show(new DOMRect(from.x - dx * scale, from.y - dy * scale, from.width, from.height));
+      this.show(new DOMRect(from.x - (event.clientX - down.clientX) * scale, from.y - (event.clientY - down.clientY) * scale, from.width, from.height));
     };
-    const up = (event: PointerEvent): void => {
-      if (event.pointerId !== down.pointerId) return;
-      for (const end of ["pointerup", "pointercancel"] as const) removeEventListener(end, up);
-      removeEventListener("pointermove", move);
-    };
-    addEventListener("pointermove", move);
-    for (const end of ["pointerup", "pointercancel"] as const) addEventListener(end, up);
+    follow(down, 6, move, () => undefined);
   }
 
   private unit(): HTMLSelectElement | null {
@@ -126,18 +117,11 @@ class Outline {
   }
 
   private read(): void {
-    this.rings = [[]];
-    for (const line of this.field.value.split("\n")) {
-      const words = line.trim().split(/[\s;,]+/);
-      if (words.length === 1 && words[0]?.toLowerCase() === courtWord) this.rings.push([]);
-      const [x, y] = words.map(Number);
-      if (words.length === 2 && x !== undefined && y !== undefined && Number.isFinite(x) && Number.isFinite(y)) this.last().push({ x, y });
-    }
+    this.rings = ringsIn(this.field.value);
   }
 
   private write(): void {
-    const lines = this.rings.map((ring) => ring.map((p) => `${p.x.toFixed(3)} ${p.y.toFixed(3)}\n`).join(""));
-    this.field.value = lines.join(courtWord + "\n");
+    this.field.value = ringsText(this.rings);
     this.draw();
   }
 
@@ -162,29 +146,8 @@ class Outline {
     return { x: round(p.x + this.west), y: round(this.top - p.y) };
   }
 
-  // squared turns the step from the corner before into one at a right angle to the
-  // side before it, or along north and east for a first side.
-  private squared(ring: Point[], index: number, p: Point): Point {
-    const from = ring[index - 1];
-    if (!this.snaps() || !from) return p;
-    const before = ring[index - 2];
-    const along = before ? unitOf({ x: from.x - before.x, y: from.y - before.y }) : { x: 1, y: 0 };
-    const step = { x: p.x - from.x, y: p.y - from.y };
-    const a = step.x * along.x + step.y * along.y;
-    const b = step.y * along.x - step.x * along.y;
-    if (!before && Math.min(Math.abs(a), Math.abs(b)) > Math.max(Math.abs(a), Math.abs(b)) / 3) return p;
-    const on = Math.abs(a) > Math.abs(b) ? { x: along.x * a, y: along.y * a } : { x: -along.y * b, y: along.x * b };
-    return this.levelled(ring, { x: round(from.x + on.x), y: round(from.y + on.y) }, on);
-  }
-
-  // levelled lets a side end where the outline's first corner can be reached at a
-  // right angle, when it nearly does.
-  private levelled(ring: Point[], p: Point, on: Point): Point {
-    const first = ring[0];
-    if (!first || ring.length < 2) return p;
-    const way = unitOf(on);
-    const short = (first.x - p.x) * way.x + (first.y - p.y) * way.y;
-    return Math.abs(short) < this.size / 2 ? { x: round(p.x + way.x * short), y: round(p.y + way.y * short) } : p;
+  private squared(ring: Point[], p: Point): Point {
+    return this.snaps() ? squared(ring, p, this.size / 2) : p;
   }
 
   private tap(event: MouseEvent): void {
@@ -199,7 +162,7 @@ class Outline {
     const at = pointAt(this.svg, event);
     if (!at || this.closed) return;
     this.keep();
-    ring.push(this.squared(ring, ring.length, this.toGround(at)));
+    ring.push(this.squared(ring, this.toGround(at)));
     this.at = { ring: this.rings.length - 1, corner: ring.length - 1 };
     this.hover = null;
     this.write();
@@ -211,7 +174,7 @@ class Outline {
     const ring = this.last();
     const at = event && event.pointerType === "mouse" && !this.off() && !this.closed && !this.fixed && ring.length > 0 ? pointAt(this.svg, event) : null;
     if (!at && !this.hover) return;
-    this.hover = at ? this.squared(ring, ring.length, this.toGround(at)) : null;
+    this.hover = at ? this.squared(ring, this.toGround(at)) : null;
     this.drawHover();
   }
 
@@ -339,43 +302,27 @@ class Outline {
     if (!p || this.off()) return;
     down.preventDefault();
     const was = this.field.value;
-    let moved = false;
-    const pointer = down.pointerId;
     const move = (event: PointerEvent): void => {
-      if (event.pointerId !== pointer) return;
       const at = pointAt(this.svg, event);
       if (!at) return;
-      if (!moved && Math.hypot(event.clientX - down.clientX, event.clientY - down.clientY) < 4) return;
-      moved = true;
       this.choose(ring, corner);
       Object.assign(p, this.toGround(at));
       this.write();
       this.tell();
     };
-    const up = (event: PointerEvent): void => {
-      if (event.pointerId !== pointer) return;
-      removeEventListener("pointermove", move);
-      removeEventListener("pointerup", up);
-      removeEventListener("pointercancel", up);
+    follow(down, 4, move, (moved) => {
       if (!moved) return; // a tap: the corner must stay for the click that follows
       this.past.push(was);
       this.draw();
       this.focus();
-    };
-    addEventListener("pointermove", move);
-    addEventListener("pointerup", up);
-    addEventListener("pointercancel", up);
+    });
     handle.focus();
   }
 
   private tell(): void {
     if (!this.at) return;
-    const ring = this.rings[this.at.ring] ?? [];
-    const p = ring[this.at.corner];
-    if (!p) return;
-    const before = ring[(this.at.corner + ring.length - 1) % ring.length];
-    const length = before && ring.length > 1 ? `, ${Math.hypot(p.x - before.x, p.y - before.y).toFixed(2)} m from the corner before` : "";
-    this.say(`Corner ${this.at.corner + 1}: ${p.x.toFixed(2)} m east, ${p.y.toFixed(2)} m north${length}.`);
+    const words = cornerWords(this.rings[this.at.ring] ?? [], this.at.corner);
+    if (words) this.say(words);
   }
 
   private say(text: string): void {
@@ -414,15 +361,8 @@ class Outline {
 
   private corner(p: Point, r: number, i: number): SVGGElement {
     const chosen = this.at?.ring === r && this.at.corner === i;
-    const g = svgMake("g", {
-      class: chosen ? "draft-handle chosen" : "draft-handle", tabindex: 0, role: "button", "data-ring": r, "data-corner": i,
-      "aria-label": r ? `courtyard ${r}, corner ${i + 1}` : `corner ${i + 1}`,
-    });
-    g.append(
-      svgMake("circle", { class: "draft-hit", cx: p.x, cy: p.y, r: 1.5 * this.size }),
-      svgMake("circle", { class: "draft-corner", cx: p.x, cy: p.y, r: 0.7 * this.size }),
-      svgMake("text", { class: "draft-number", x: p.x, y: p.y + 0.3 * this.size, "font-size": 0.85 * this.size, "text-anchor": "middle" }, String(i + 1)),
-    );
+    const g = cornerMark(p, r, i, this.size);
+    g.classList.toggle("chosen", chosen);
     g.addEventListener("focus", () => {
       if (this.at?.ring === r && this.at.corner === i) return;
       this.layer.querySelectorAll(".chosen").forEach((e) => e.classList.remove("chosen"));
@@ -446,22 +386,4 @@ class Outline {
     this.layer.prepend(svgMake("path", { class: "draft-line draft-hover", d: `M${a.x} ${a.y}L${b.x} ${b.y}` }));
     this.layer.append(text);
   }
-}
-
-// round keeps centimetres: nobody draws to less.
-function round(metres: number): number {
-  return Math.round(metres * 100) / 100;
-}
-
-// areaOf is above 0 for a ring that runs anticlockwise.
-function areaOf(ring: Point[]): number {
-  return ring.reduce((sum, a, i) => {
-    const b = ring[(i + 1) % ring.length] ?? a;
-    return sum + a.x * b.y - b.x * a.y;
-  }, 0);
-}
-
-function unitOf(p: Point): Point {
-  const length = Math.hypot(p.x, p.y) || 1;
-  return { x: p.x / length, y: p.y / length };
 }

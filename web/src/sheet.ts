@@ -22,6 +22,28 @@ export function pointAt(svg: SVGSVGElement, event: MouseEvent): Point | null {
   return new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse());
 }
 
+// follow goes with a finger or the mouse from where it was put down until it is
+// lifted. Less than still pixels are no move; end says whether there was one.
+export function follow(down: PointerEvent, still: number, move: (event: PointerEvent, first: boolean) => void, end: (moved: boolean) => void): void {
+  let moved = false;
+  const onMove = (event: PointerEvent): void => {
+    if (event.pointerId !== down.pointerId) return;
+    if (!moved && Math.hypot(event.clientX - down.clientX, event.clientY - down.clientY) < still) return;
+    const first = !moved;
+    moved = true;
+    move(event, first);
+  };
+  const ends = ["pointerup", "pointercancel"] as const;
+  const onEnd = (event: PointerEvent): void => {
+    if (event.pointerId !== down.pointerId) return;
+    removeEventListener("pointermove", onMove);
+    for (const name of ends) removeEventListener(name, onEnd);
+    end(moved);
+  };
+  addEventListener("pointermove", onMove);
+  for (const name of ends) addEventListener(name, onEnd);
+}
+
 // arrow gives the direction of an arrow key, y up; null for any other key.
 export function arrow(key: string): Point | null {
   const ways: Record<string, Point> = {

@@ -1,5 +1,6 @@
 import { all, make } from "./dom";
-import { dragBox, onPinch, type Point } from "./gestures";
+import { dragBox, onPinch } from "./gestures";
+import type { Point } from "./sheet";
 
 const most = 16; // times the drawing's first size
 const nearFrom = 3; // from here on snags are drawn one by one
