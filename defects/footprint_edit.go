@@ -42,15 +42,14 @@ func Moved(b Building, s Move) Building {
 	if f, ok := BuildingFrame(b); ok {
 		move := s.about(XY{})
 		for i, ring := range RingsIn(b, f) {
-			geodetic := make([]LonLat, len(ring))
 			for k, p := range ring {
-				geodetic[k] = tidyDegrees(f.ToLonLat(move(p)))
+				ring[k] = move(p)
 			}
 			if i == 0 {
-				b.Ring, b.Courts = geodetic, nil
+				b.Ring, b.Courts = RingOnEarth(ring, f), nil
 				continue
 			}
-			b.Courts = append(b.Courts, geodetic)
+			b.Courts = append(b.Courts, RingOnEarth(ring, f))
 		}
 		return b
 	}
@@ -60,9 +59,10 @@ func Moved(b Building, s Move) Building {
 	}
 	lo, hi := bounds(rings[0])
 	move := s.about(XY{(lo.X + hi.X) / 2, (lo.Y + hi.Y) / 2})
-	for _, ring := range rings {
+	for i, ring := range rings {
+		rings[i] = make([]XY, len(ring)) // the building as it was keeps its own corners
 		for k, p := range ring {
-			ring[k] = tidyMetres(move(p))
+			rings[i][k] = tidyMetres(move(p))
 		}
 	}
 	b.Plan, b.PlanCourts = rings[0], rings[1:]
